@@ -1,0 +1,1 @@
+"""From a profile to a plan: integer steps for one board, sensor and module, each one checked."""
