@@ -1,0 +1,367 @@
+"""Finding the board: which serial port it is, or why there is none, in plain words.
+
+Every MicroPython board of the RP2040 family answers to the same USB numbers, so a port is only a
+candidate until it has answered ``*IDN?``. Nothing but that query is ever written to a candidate,
+and nothing at all to a port with other USB numbers unless the user names it. A board is remembered
+by its USB serial number, never by the port's name, which changes when it is plugged in elsewhere.
+"""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import sys
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+from typing import Any, Protocol
+
+from locum.errors import LinkTrouble, Remark
+
+USB_VENDOR = 0x2E8A
+"""Raspberry Pi's USB vendor number, used by every MicroPython board of the RP2040 family."""
+USB_PRODUCT_MICROPYTHON = 0x0005
+"""MicroPython on an RP2040, whatever runs on top of it."""
+MODEL = "locum"
+"""First words of the answer to ``*IDN?`` of a board that runs our firmware."""
+PROTOCOL = 1
+"""Protocol number this program speaks; a board with another major number is not driven."""
+ASLEEP_S = 5.0
+"""Wall clock ahead of the monotonic clock by more than this: the computer was asleep."""
+
+
+@dataclass(frozen=True)
+class Port:
+    """A serial port as the operating system lists it."""
+
+    device: str
+    """Name to open, such as ``/dev/ttyACM0`` or ``COM5``."""
+    vendor: int | None = None
+    product: int | None = None
+    serial_number: str = ""
+    description: str = ""
+
+    @property
+    def is_candidate(self) -> bool:
+        return self.vendor == USB_VENDOR and self.product == USB_PRODUCT_MICROPYTHON
+
+
+@dataclass(frozen=True)
+class FoundBoard:
+    """What stands behind one port."""
+
+    port: str
+    state: str
+    """``ready``, ``bare`` (MicroPython without our firmware), ``old``, ``newer``, ``busy``,
+    ``denied``, ``gone``, ``silent`` or ``other``."""
+    serial_number: str = ""
+    model: str = ""
+    firmware: str = ""
+    protocol: int | None = None
+    remark: Remark | None = None
+
+    def as_json(self) -> dict[str, Any]:
+        out = asdict(self)
+        out["remark"] = self.remark.as_json() if self.remark else None
+        return out
+
+
+class Line(Protocol):
+    """The part of a transport that finding needs."""
+
+    def write(self, data: bytes) -> None: ...
+    def read(self, timeout_s: float) -> bytes: ...
+    def close(self) -> None: ...
+
+
+Opener = Callable[[str], Line]
+
+
+def list_ports() -> list[Port]:
+    """All serial ports of this computer, sorted by USB serial number then name."""
+    from serial.tools.list_ports import comports
+
+    ports = [
+        Port(p.device, p.vid, p.pid, p.serial_number or "", p.description or "")
+        for p in comports()
+        if not (sys.platform == "darwin" and "/tty." in p.device)
+    ]
+    return sorted(ports, key=lambda p: (p.serial_number, p.device))
+
+
+def open_trouble(device: str, error: BaseException) -> Remark:
+    """Why a port could not be opened or was lost, and what to do about it.
+
+    ``error`` is whatever the serial library or the system raised. The exact remedy for a port
+    without permission names the group that owns this very device.
+    """
+    number = _errno_of(error)
+    text = str(error)
+    where = device
+    if number == errno.ENOENT or "FileNotFoundError" in text or "ENXIO" in text:
+        return Remark(
+            "port_gone",
+            where,
+            "a board on this port",
+            "no such port any more",
+            "plug the board in again and run 'locum find': its port may have a new name",
+        )
+    denied_is_busy = sys.platform.startswith("win")
+    if number in (errno.EBUSY, errno.EAGAIN) or "lock" in text or (denied_is_busy and number == 13):
+        return Remark(
+            "port_busy",
+            where,
+            "the port for ourselves",
+            "another program has it open",
+            "close the other program (a serial terminal, an editor, another locum) and try again",
+        )
+    if number in (errno.EACCES, errno.EPERM):
+        return Remark(
+            "port_denied",
+            where,
+            "permission to open the port",
+            f"it belongs to group '{group_of(device)}' and you are not in it",
+            permission_remedy(device),
+        )
+    return Remark(
+        "port_trouble",
+        where,
+        "an open port",
+        text or type(error).__name__,
+        "plug the board in again",
+    )
+
+
+def _errno_of(error: BaseException) -> int | None:
+    number = getattr(error, "errno", None)
+    if number is not None:
+        return number
+    match = re.search(r"Errno (\d+)|Error\((\d+)", str(error))
+    return int(match.group(1) or match.group(2)) if match else None
+
+
+def group_of(device: str) -> str:
+    """Name of the group that owns a device file; the number if it has no name, '?' if unknown."""
+    try:
+        gid = os.stat(device).st_gid
+    except OSError:
+        return "?"
+    try:
+        import grp
+
+        return grp.getgrgid(gid).gr_name
+    except (ImportError, KeyError):
+        return str(gid)
+
+
+def permission_remedy(device: str) -> str:
+    """The command that lets this user open this device, from the device's real group."""
+    group = group_of(device)
+    user = os.environ.get("USER") or os.environ.get("LOGNAME") or "$USER"
+    if group in ("root", "?"):
+        return (
+            'as root, write SUBSYSTEM=="tty", ATTRS{idVendor}=="2e8a", MODE="0660", '
+            'TAG+="uaccess" to /etc/udev/rules.d/60-locum.rules, then plug the board in again'
+        )
+    return f"run: sudo usermod -aG {group} {user}   then restart the computer"
+
+
+def probe(port: Port, opener: Opener, tries: int = 3) -> FoundBoard:
+    """Open one port, ask who is there, close it again. Never raises for what stands there."""
+    try:
+        line = opener(port.device)
+    except (OSError, ValueError) as error:
+        return _untouchable(port, error)
+    try:
+        answer = _ask_identity(line, tries)
+    except (OSError, ValueError) as error:
+        return _untouchable(port, error)
+    finally:
+        line.close()
+    return judge_answer(port, answer)
+
+
+def _untouchable(port: Port, error: Exception) -> FoundBoard:
+    remarks = getattr(error, "remarks", None)
+    cause = error.__cause__ if remarks and error.__cause__ is not None else error
+    remark = open_trouble(port.device, cause)
+    if remark.code == "port_trouble" and remarks:
+        remark = remarks[0]
+    state = {"port_gone": "gone", "port_denied": "denied", "port_busy": "busy"}
+    return FoundBoard(
+        port.device, state.get(remark.code, "gone"), port.serial_number, remark=remark
+    )
+
+
+def _ask_identity(line: Line, tries: int) -> bytes:
+    """Bytes that came back for ``*IDN?``; a line feed first ends whatever half line was there."""
+    line.write(b"\n")
+    while line.read(0.1):
+        pass
+    heard = b""
+    for _ in range(tries):
+        line.write(b"*IDN?\n")
+        heard = b""
+        while chunk := line.read(0.4):
+            heard += chunk
+            if heard.endswith(b"\n") and heard.count(b",") >= 3:
+                return heard
+            if len(heard) > 4096 or b">>> " in heard:
+                return heard
+        if heard:
+            break
+    return heard
+
+
+def judge_answer(port: Port, answer: bytes) -> FoundBoard:
+    """What the bytes that came back for ``*IDN?`` say about the thing on this port."""
+    here = FoundBoard(port.device, "other", port.serial_number)
+    fields = identity_fields(answer)
+    if fields is not None:
+        return _our_board(here, fields)
+    if b">>>" in answer or b"Traceback" in answer or b"SyntaxError" in answer:
+        remark = Remark(
+            "board_without_firmware",
+            port.device,
+            "a board that runs the locum firmware",
+            "a MicroPython board without it",
+            f"put it on: locum firmware put {port.device}",
+        )
+        return replace(here, state="bare", remark=remark)
+    if not answer:
+        remark = Remark(
+            "board_silent",
+            port.device,
+            "an answer to *IDN?",
+            "no answer" if port.is_candidate else "no answer from a port that is not a board's",
+            "unplug the board, hold its button, plug it in, then: locum firmware put " + port.device
+            if port.is_candidate
+            else "name the board's own port; 'locum find' lists them",
+        )
+        return replace(here, state="silent", remark=remark)
+    shown = answer[:40].decode("ascii", "replace").strip()
+    remark = Remark(
+        "wrong_device",
+        port.device,
+        "a locum board",
+        f"another device that answered '{shown}'",
+        "name the board's own port; 'locum find' lists them",
+    )
+    return replace(here, remark=remark)
+
+
+def identity_fields(answer: bytes) -> tuple[str, str, str, str] | None:
+    """The four fields of an answer to ``*IDN?`` that is ours, or None."""
+    for raw in answer.splitlines():
+        fields = [f.strip() for f in raw.decode("ascii", "replace").split(",")]
+        if len(fields) == 4 and fields[0].lower().startswith(MODEL):
+            return fields[0], fields[1], fields[2], fields[3]
+    return None
+
+
+def protocol_number(firmware_field: str) -> int | None:
+    """The protocol's major number inside the fourth field, such as 1 in ``0.1.0 protocol 1``."""
+    match = re.search(r"protocol[ =:/-]*(\d+)", firmware_field, re.IGNORECASE)
+    return int(match.group(1)) if match else None
+
+
+def _our_board(here: FoundBoard, fields: tuple[str, str, str, str]) -> FoundBoard:
+    _, model, serial_number, last = fields
+    number = protocol_number(last)
+    board = replace(
+        here,
+        state="ready",
+        model=model,
+        serial_number=serial_number or here.serial_number,
+        firmware=last.split()[0] if last else "",
+        protocol=number,
+    )
+    if number is None or number < PROTOCOL:
+        found = "one that names none" if number is None else f"protocol {number}"
+        remedy = f"bring the board up to date: locum firmware put {here.port}"
+        remark = Remark("firmware_old", here.port, f"protocol {PROTOCOL}", found, remedy)
+        return replace(board, state="old", remark=remark)
+    if number > PROTOCOL:
+        remark = Remark(
+            "firmware_newer",
+            here.port,
+            f"protocol {PROTOCOL}",
+            f"protocol {number}",
+            "install the newer locum on this computer; until then the board is only read",
+        )
+        return replace(board, state="newer", remark=remark)
+    return board
+
+
+def find_boards(ports: list[Port], opener: Opener) -> list[FoundBoard]:
+    """Ask every candidate among the ports who it is; ports with other USB numbers are left alone."""
+    return [probe(port, opener) for port in ports if port.is_candidate]
+
+
+def choose_board(found: list[FoundBoard], remembered: str = "") -> FoundBoard:
+    """The one board to work with.
+
+    ``remembered`` is the USB or board serial number last worked with; it wins over the others
+    and is recognised under a new port name.
+
+    Raises
+    ------
+    LinkTrouble
+        If there is none, or several and none is the remembered one, with what stands in the way
+        of each port.
+    """
+    usable = [board for board in found if board.state in ("ready", "newer")]
+    for board in usable:
+        if remembered and board.serial_number == remembered:
+            return board
+    if len(usable) == 1:
+        return usable[0]
+    if usable:
+        names = ", ".join(f"{b.port} ({b.serial_number})" for b in usable)
+        raise LinkTrouble(
+            Remark("several_boards", "", "one board", names, "say which one: --board PORT")
+        )
+    remarks = [board.remark for board in found if board.remark is not None]
+    raise LinkTrouble(remarks or no_board())
+
+
+def no_board() -> Remark:
+    """No candidate port at all."""
+    return Remark(
+        "no_board",
+        "",
+        "a board on a USB port",
+        "none",
+        "plug it in with a USB cable that carries data, not only power; without a board, "
+        "--board virtual does everything on this computer",
+    )
+
+
+def moved(before: str, now: FoundBoard) -> Remark | None:
+    """Warning for a board that came back under another port name, or None."""
+    if before == now.port:
+        return None
+    return Remark(
+        "port_renamed",
+        now.port,
+        f"the board on {before}",
+        f"the same board (serial number {now.serial_number}) on {now.port}",
+        "nothing: it is followed by its serial number",
+    )
+
+
+def was_asleep(wall_elapsed_s: float, monotonic_elapsed_s: float) -> Remark | None:
+    """Warning if the computer slept: its wall clock ran on while its own did not.
+
+    Both are the time passed between the same two moments. [s]
+    """
+    slept_s = wall_elapsed_s - monotonic_elapsed_s
+    if slept_s <= ASLEEP_S:
+        return None
+    return Remark(
+        "computer_slept",
+        "",
+        "a computer that stays awake",
+        f"{slept_s:.0f} s asleep; the board was on its own and the record has a gap",
+        "keep the lid open or switch sleep off while a drive is recorded",
+    )
