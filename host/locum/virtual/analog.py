@@ -1,15 +1,33 @@
-"""The board's true analogue side: pots, wipers, references, converters, as no fit knows them.
+"""The board's true analogue side: pots, wipers, references, converter, as no fit knows them.
 
-:class:`NetworkTruth` is one random board. It answers two questions: what a meter of infinite
-precision would read (``ohm``) and what the board's own converter says (``ohm_counts``,
+:class:`NetworkTruth` is one random board. It answers two questions: what a perfect meter would
+read (``ohm``, ``standin_on``) and what the board's own converter says (``ohm_counts``,
 ``node_counts``). Whoever calibrates sees counts only.
+
+What a usual fit leaves out and this board has: INL, clipping at zero, wiper switches that differ
+within a chip and depart from the smooth law, leakage of pots and of the ohmmeter that doubles
+every 10 K, a series resistance (fuse, relay, solid-state switch) that drifts, parts with their own
+temperature coefficients, warming up after power-on. Ranges follow data sheets where they speak
+(20 % pots, 0.1 % references, 100 nA typical pot leakage) and are guesses otherwise.
+
+    LINE -- S -- NET --+-- wiper 1..n (rheostat to GND, each may be disconnected)
+                       +-- hot branches (fixed resistor and a transistor)
 """
 
 from __future__ import annotations
 
+import math
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+
+from .converter import Converter
+
+VPOT_V = 5.3
+REFERENCE_C = 25.0
+SELF_WARMING_K = 5.0
+SELF_WARMING_S = 900.0
 
 
 class NetworkTruth:
@@ -18,11 +36,12 @@ class NetworkTruth:
     Parameters
     ----------
     board_sheet : dict
-        ``[network]``, ``[ohmmeter]``, ``[node]`` as in hardware/boards/*.toml (parsed).
+        ``[network]``, ``[ohmmeter]``, ``[node]`` as in hardware/boards/*.toml (parsed). Missing
+        tables take the reference board's values.
     seed : int
         The same seed gives the same board and the same noise sequence.
     ambient_c : float
-        Board temperature. [degC]
+        Surrounding air at power-on. [degC]
 
     ``codes`` everywhere: int array ``[..., wipers]``, 0..taps-1. ``out``: bool array of the same
     shape, True = wiper's terminal is disconnected. ``hot``: int array ``[...]``, bit i = hot branch i
@@ -30,32 +49,293 @@ class NetworkTruth:
     """
 
     def __init__(self, board_sheet: dict[str, Any], seed: int, ambient_c: float = 23.0) -> None:
-        raise NotImplementedError
+        rng = np.random.default_rng(seed)
+        network = board_sheet.get("network", {})
+        meter = board_sheet.get("ohmmeter", {})
+        node = board_sheet.get("node", {})
+        self._draw_wipers(network.get("wiper", REFERENCE_WIPERS), rng)
+        self._draw_fixed(network, meter, rng)
+        vref_v = float(meter.get("vref_v", 3.3)) * (1 + rng.normal(0, 0.0005))
+        self.vref_v = vref_v
+        self.converter = Converter(int(meter.get("adc_bits", 12)), vref_v, rng)
+        self.divider = float(node.get("divider", 2.0)) * (1 + rng.normal(0, 0.0005))
+        self.buffer_offset_v = float(rng.uniform(-0.0005, 0.0005))
+        self.buffer_floor_v = 0.020  # at its output: 40 mV of LINE
+        self.line_leak_a = float(rng.uniform(-20e-9, 20e-9))
+        self.line_load_ohm = 40e6
+        self._rng = rng
+        self.ambient_c = float(ambient_c)
+        self.powered_s = 0.0
+        self._settle()
+
+    def _draw_wipers(self, wipers: list[dict], rng: np.random.Generator) -> None:
+        self.wipers = len(wipers)
+        taps = max(int(w.get("taps", 257)) for w in wipers)
+        self.taps = taps
+        self._base = np.zeros((self.wipers, taps))
+        self._wiper0 = np.zeros((self.wipers, taps))
+        self._rab_ppm = rng.normal(60, 25, self.wipers)
+        self._wiper_per_k = rng.normal(0.0035, 0.0007, self.wipers)
+        chips = {w.get("chip", i): _ChipLaw(rng) for i, w in enumerate(wipers)}
+        self._laws = [
+            chips[w.get("chip", i)].of_one_wiper(float(w.get("wiper_ohm", 75.0)), rng)
+            for i, w in enumerate(wipers)
+        ]
+        chip_wiper = {key: rng.uniform(55, 120) / 75 for key in chips}
+        for i, w in enumerate(wipers):
+            rab = float(w["rab_ohm"]) * (1 + _tolerance(w.get("rab_tolerance_pct", 20.0), rng))
+            steps = int(w.get("taps", 257)) - 1
+            x = np.arange(taps).clip(0, steps) / steps
+            self._base[i] = rab * x + _pot_bend(x, rab / steps, rng)
+            level = float(w.get("wiper_ohm", 75.0)) * chip_wiper[w.get("chip", i)]
+            level *= 1 + rng.normal(0, 0.01)  # match within a package
+            wave = 0.02 * np.sin(2 * np.pi * (rng.uniform(1, 3) * x + rng.uniform()))
+            self._wiper0[i] = level * (1 + wave + 0.004 * rng.normal(size=taps))
+        self._leak_off_ohm = rng.uniform(25e6, 100e6, self.wipers)
+        self._leak_a = rng.normal(0, 20e-9, self.wipers)
+
+    def _draw_fixed(self, network: dict, meter: dict, rng: np.random.Generator) -> None:
+        self._series0 = float(network.get("series_ohm", 36.0)) + rng.uniform(-1.0, 1.0)
+        self._series_per_k = rng.uniform(0.004, 0.012)  # fuse and solid-state switch, ohm/K
+        self._series_walk = 0.0
+        hot = network.get("hot", REFERENCE_HOT)
+        self._hot0 = np.array(
+            [
+                float(h["ohm"]) * (1 + _tolerance(h.get("tolerance_pct", 0.1), rng))
+                + float(h.get("switch_ohm", 0.1)) * rng.uniform(0.3, 1.0)
+                for h in hot
+            ]
+        )
+        self._hot_ppm = rng.normal(0, 15, len(hot))
+        ranges = np.array(meter.get("ranges_ohm", [1500.0, 12050.0, 100750.0]), float)
+        self._range0 = ranges * (1 + rng.uniform(-0.001, 0.001, len(ranges)))
+        self._range_ppm = rng.normal(0, 12, len(ranges))
+        self._meter_leak0_a = rng.normal(0, 15e-9)
+
+    # temperature -----------------------------------------------------------------------------
 
     def set_ambient(self, ambient_c: float) -> None:
-        """Move the board to another temperature at once (all parts follow)."""
+        """Move the board to another temperature at once (all parts follow). [degC]"""
+        self.ambient_c = float(ambient_c)
+        self._series_walk += self._rng.normal(0, 0.03)
+        self._settle()
 
-    def ohm(self, codes, out, hot, node_v=0.0) -> np.ndarray:
-        """True ohms from LINE to ground of the stand-in with ``node_v`` on LINE. [ohm]"""
-        raise NotImplementedError
+    def run(self, seconds: float) -> None:
+        """Stay powered: warms by 5 K with a time constant of 15 min, and contacts creep."""
+        self.powered_s += seconds
+        self._series_walk += self._rng.normal(0, 0.02) * math.sqrt(seconds / 3600)
+        self._settle()
+
+    @property
+    def board_c(self) -> float:
+        warmth = 1 - math.exp(-self.powered_s / SELF_WARMING_S)
+        return self.ambient_c + SELF_WARMING_K * warmth
+
+    def _settle(self) -> None:
+        k = self.board_c - REFERENCE_C
+        self.series_ohm = self._series0 + self._series_per_k * k + self._series_walk
+        self.hot_ohm = self._hot0 * (1 + 1e-6 * self._hot_ppm * k)
+        self.range_ohm = self._range0 * (1 + 1e-6 * self._range_ppm * k)
+        swell = (1 + self._wiper_per_k * k)[:, None]
+        self.table_ohm = self._base * (1 + 1e-6 * self._rab_ppm * k)[:, None] + self._wiper0 * swell
+        """[wipers, taps] true ohms at 0 V across, at the present temperature."""
+        doubling = 2.0 ** (k / 10)
+        self._meter_leak_a = self._meter_leak0_a * doubling
+        self._off_ohm = self._leak_off_ohm / doubling
+        self._net_leak_a = self._leak_a * doubling
+        self._law_swell = [1 + per_k * k for per_k in self._wiper_per_k]
+        self._plain = _Plain(
+            [row.tolist() for row in self.table_ohm],
+            self.hot_ohm.tolist(),
+            self._off_ohm.tolist(),
+            [float(x) for x in self._law_swell],
+            float(self.series_ohm),
+            float(self._net_leak_a.sum()),
+        )
+
+    # true ohms -------------------------------------------------------------------------------
+
+    def _net_siemens(self, codes, out, hot, net_v) -> np.ndarray:
+        codes = np.asarray(codes)
+        out = np.asarray(out, bool)
+        net_v = np.asarray(net_v, float)
+        total = 0.0
+        for i, law in enumerate(self._laws):
+            ohm = self.table_ohm[i][codes[..., i]] + law(net_v) * self._law_swell[i]
+            total = total + np.where(out[..., i], 1 / self._off_ohm[i], 1 / ohm)
+        hot = np.asarray(hot)
+        for i, ohm in enumerate(self.hot_ohm):
+            total = total + ((hot >> i) & 1) / ohm
+        return total
+
+    def ohm(self, codes, out, hot, node_v: Any = 0.0) -> np.ndarray:
+        """True ohms from LINE to ground of the stand-in with ``node_v`` on LINE. [ohm]
+
+        ``node_v`` broadcasts with ``codes[..., 0]``; 0..5.3 V. Leakage currents are not in it (they
+        are no resistance); ``standin_on`` has them.
+        """
+        node_v = np.asarray(node_v, float)
+        net_v = node_v
+        net = np.asarray(0.0)
+        for _ in range(4):  # the wiper law is soft: each turn gains two digits or more
+            net = 1 / self._net_siemens(codes, out, hot, net_v)
+            net_v = node_v * net / (net + self.series_ohm)
+        return self.series_ohm + net
 
     def standin_on(self, open_v, pull_up_ohm, codes, out, hot) -> tuple[np.ndarray, np.ndarray]:
-        """True (node_v, ohm) when a module's pull-up feeds the stand-in (solved together)."""
-        raise NotImplementedError
+        """True (node_v, ohm) with a module's pull-up feeding the stand-in, leakage included.
+
+        ``ohm`` is what the module would take it for: ``pull_up node_v/(open_v - node_v)``.
+        """
+        voc, rth = np.asarray(open_v, float), np.asarray(pull_up_ohm, float)
+        voc = voc - rth * self.line_leak_a
+        leak = float(np.sum(self._net_leak_a))
+        ohm = self.ohm(codes, out, hot, voc / 2)
+        for _ in range(3):
+            node_v = voc * ohm / (ohm + rth) - leak * (ohm * rth / (ohm + rth))
+            ohm = self.ohm(codes, out, hot, node_v)
+        parallel = ohm * self.line_load_ohm / (ohm + self.line_load_ohm)
+        node_v = voc * parallel / (parallel + rth) - leak * (parallel * rth / (parallel + rth))
+        seen = rth * node_v / np.maximum(np.asarray(open_v, float) - node_v, 1e-9)
+        return node_v, seen
+
+    def one(self, codes, out, hot: int, open_v: float, pull_up_ohm: float) -> tuple[float, float]:
+        """``standin_on`` for one state with plain sequences and floats: fast, same numbers to
+        better than 1e-4 of the resistance."""
+        now = self._plain
+        voc = open_v - pull_up_ohm * self.line_leak_a
+        series, leak = now.series, now.leak
+        fixed = 1 / self.line_load_ohm
+        for i, ohm in enumerate(now.hot):
+            if hot >> i & 1:
+                fixed += 1 / ohm
+        for i, off in enumerate(now.off):
+            if out[i]:
+                fixed += 1 / off
+        switches = [
+            (now.tables[i][codes[i]], self._laws[i], now.swell[i])
+            for i in range(self.wipers)
+            if not out[i]
+        ]
+        net_v, net = voc / 2, 1.0
+        for _ in range(4):
+            siemens = fixed
+            for ohm, law, swell in switches:
+                siemens += 1 / (ohm + law.scalar(net_v) * swell)
+            net = 1 / siemens
+            total = pull_up_ohm + series + net
+            net_v = (voc - leak * (pull_up_ohm + series)) * net / total
+        node_v = net_v + (voc - net_v) * series / (pull_up_ohm + series)
+        return node_v, pull_up_ohm * node_v / max(open_v - node_v, 1e-9)
+
+    # what the converter says -----------------------------------------------------------------
 
     def ohm_counts(self, range_index, codes, out, hot, samples=1) -> tuple[np.ndarray, np.ndarray]:
-        """(on, off) converter counts of the ohmmeter on the stand-in, float means of ``samples``
-        integer readings each; shape of ``range_index`` broadcast with the codes."""
-        raise NotImplementedError
+        """(on, off) converter counts of the ohmmeter on the stand-in (relay at rest).
+
+        ``range_index`` 0..2 broadcasts with ``codes[..., 0]``. Floats: means of ``samples`` integer
+        readings each.
+        """
+        rk = self.range_ohm[np.asarray(range_index)]
+        pin_v = np.asarray(self.vref_v / 2)
+        ohm = np.asarray(0.0)
+        for _ in range(3):
+            ohm = self.ohm(codes, out, hot, pin_v)
+            pin_v = self.vref_v * ohm / (ohm + rk)
+        return self.ohm_counts_of(range_index, ohm, samples)
 
     def ohm_counts_of(self, range_index, ohm, samples=1) -> tuple[np.ndarray, np.ndarray]:
-        """(on, off) counts with an outside resistance (the real sensor) on the ohmmeter."""
-        raise NotImplementedError
+        """(on, off) counts with a resistance ``ohm`` (the real sensor) on the ohmmeter."""
+        rk = self.range_ohm[np.asarray(range_index)]
+        ohm = np.asarray(ohm, float) + 0.0 * rk
+        leak = self._meter_leak_a + float(np.sum(self._net_leak_a))
+        on_v = (self.vref_v / rk + leak) * (ohm * rk / (ohm + rk))
+        off_v = leak * np.minimum(ohm, 20e6)
+        mean = self.converter.mean_counts
+        return mean(on_v, samples), mean(np.clip(off_v, -0.3, self.vref_v), samples)
 
-    def half_counts(self, samples=1) -> float:
+    def half_counts(self, samples=16) -> float:
         """Counts of the channel that reads half of VREF (0.1 % divider)."""
-        raise NotImplementedError
+        return float(self.converter.mean_counts(np.asarray(self.vref_v / 2), samples))
 
     def node_counts(self, node_v) -> np.ndarray:
-        """Converter counts (int) of the node channel for true volts on LINE, noise and INL in."""
-        raise NotImplementedError
+        """Converter counts (int32) of the node channel for true volts on LINE, one each."""
+        pin_v = np.asarray(node_v, float) * (1 / self.divider) + self.buffer_offset_v
+        return self.converter.counts(np.maximum(pin_v, self.buffer_floor_v))
+
+    def sensor_counts(self, range_index: int, ohm) -> np.ndarray:
+        """Counts (int32) of the locked, fast ohmmeter on the real sensor, one per element."""
+        rk = float(self.range_ohm[range_index])
+        ohm = np.asarray(ohm, float)
+        leak = self._meter_leak_a
+        return self.converter.counts((self.vref_v / rk + leak) * (ohm * rk / (ohm + rk)))
+
+
+@dataclass(frozen=True)
+class _Plain:
+    """The same numbers as Python lists, for one state at a time."""
+
+    tables: list[list[float]]
+    hot: list[float]
+    off: list[float]
+    swell: list[float]
+    series: float
+    leak: float
+
+
+class _ChipLaw:
+    """How the wiper switches of one chip depend on voltage: a transmission gate.
+
+    Its conductance is the sum of an n-channel part that fades as the terminal rises and a
+    p-channel part that wakes above its threshold; what is returned is the ohms that the switch
+    has *more* than at 0 V. A second, weaker body-effect term follows no such law.
+    """
+
+    def __init__(self, rng: np.random.Generator) -> None:
+        self.kappa = float(np.clip(rng.normal(1.0, 0.2), 0.45, 1.6))
+        self.vn = float(rng.normal(0.8, 0.05))
+        self.vp = float(rng.normal(0.9, 0.06))
+        self.fade = float(rng.normal(1.15, 0.04))
+        self.body = float(rng.normal(0.0, 0.03))
+        self.ohm = 75.0
+        self.on = VPOT_V - self.vn
+
+    def of_one_wiper(self, wiper_ohm: float, rng: np.random.Generator) -> _ChipLaw:
+        law = object.__new__(_ChipLaw)
+        law.__dict__.update(self.__dict__)
+        law.kappa *= 1 + float(rng.normal(0, 0.03))
+        law.ohm = wiper_ohm
+        return law
+
+    def __call__(self, v):
+        on = VPOT_V - self.vn
+        siemens = np.maximum(on - self.fade * v, 0) + np.maximum(v - self.vp, 0)
+        body = self.body * v * (VPOT_V - v) / 7.0
+        return self.ohm * self.kappa * (on / np.maximum(siemens, 0.2) - 1 + body)
+
+    def scalar(self, v: float) -> float:
+        on = self.on
+        siemens = max(on - self.fade * v, 0.0) + max(v - self.vp, 0.0)
+        body = self.body * v * (VPOT_V - v) / 7.0
+        return self.ohm * self.kappa * (on / max(siemens, 0.2) - 1 + body)
+
+
+def _tolerance(percent: float, rng: np.random.Generator) -> float:
+    return rng.uniform(-1, 1) * float(percent) / 100
+
+
+def _pot_bend(x: np.ndarray, step_ohm: float, rng: np.random.Generator) -> np.ndarray:
+    """Non-linearity of a pot's ladder: a smooth bow and uneven steps, within 1 LSB. [ohm]"""
+    uneven = rng.normal(0, 0.08, len(x)).cumsum()
+    uneven -= np.interp(x, [0, 1], [uneven[0], uneven[-1]])
+    bow = rng.normal(0, 0.4) * 4 * x * (1 - x)
+    bend = bow + uneven
+    worst = float(np.max(np.abs(bend)))
+    return bend * step_ohm * min(1.0, 1.0 / max(worst, 1e-9))
+
+
+REFERENCE_WIPERS = [
+    {"name": f"P{i + 1}", "chip": 1 + i // 2, "channel": i % 2, "rab_ohm": rab}
+    for i, rab in enumerate((10000.0, 10000.0, 100000.0, 100000.0))
+]
+REFERENCE_HOT = [{"name": "HOT1", "ohm": 150.0}, {"name": "HOT2", "ohm": 330.0}]
