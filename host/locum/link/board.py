@@ -1,0 +1,529 @@
+"""A board as the jobs see it: verbs in, facts out, plain words when something is wrong.
+
+Every command is followed by the board's own verdict (``SYSTem:ERRor?``), so that a refusal is
+raised where it was earned: :class:`Refused` when the board would not, :class:`BoardFault` when it
+is tripped or broken, :class:`LinkTrouble` when it does not answer. Nothing here waits for
+anything but an answer.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from locum_board import PROTOCOL, states
+
+from locum.errors import BoardFault, LinkTrouble, Refused, Remark
+from locum.link.clock import Clock
+from locum.link.conversation import Conversation, command
+from locum.link.transports import Transport
+
+ANSWER_S = 2.0
+"""Longest wait for an answer; the slowest on a Pico is a plan's check, well under a second."""
+
+
+@dataclass(frozen=True)
+class Identity:
+    """Who answers: the four fields of ``*IDN?`` and this boot's number."""
+
+    maker: str
+    model: str
+    """Board sheet the firmware was built for: reference, starter, pi, virtual."""
+    serial: str
+    firmware: str
+    protocol: int
+    """Major number; a newer one than ours is refused."""
+    protocol_minor: int
+    boot_id: int
+
+
+@dataclass(frozen=True)
+class Abilities:
+    """What the board has, in its own words (bits of ``locum_board.hands``) and numbers."""
+
+    bits: int
+    wipers: int
+    lines: int
+    bucket_ms: int
+    node_full_0v1mv: int
+    range_milliohm: tuple[int, int, int]
+
+    def has(self, bit: int) -> bool:
+        return bool(self.bits & bit)
+
+
+@dataclass(frozen=True)
+class Status:
+    """One answer to ``FETCh?``: what the board is doing now."""
+
+    t_ms: int
+    """Board ticks, wrapping at 2**30."""
+    state: str
+    """Name from ``locum_board.states.STATE_NAMES``."""
+    source: str
+    """What the module sees: real, stand_in, moving."""
+    step: int
+    """Index of the plan's present step, counted through all parts; -1 without a plan."""
+    steps: int
+    """Steps in the whole plan; 0 without one."""
+    node_0v1mv: int
+    """Node voltage, mean of the last bucket. [0.1 mV]"""
+    real_milliohm: int
+    """Real sensor, median of 5 s, while standing in; OPEN_MILLIOHM open; -1 not known. [milliohm]"""
+    cause: str
+    """Why it is in this state: ``locum_board.states.CAUSE_NAMES``."""
+    lost: int
+    """Records lost since power-up."""
+    host_present: bool
+    following: bool
+    contact: str
+    """through, open, short."""
+    set_milliohm: int
+    """What the stand-in was last set to, as the host or the ladder said; -1 not known. [milliohm]"""
+    parts_free: int
+    """Plan buffers that can take a further part now."""
+    waiting: int
+    """Record slots waiting to be drained."""
+    standing_left_s: int
+    """Until the longest time away from the real sensor is over; -1 at rest. [s]"""
+    levels: int
+    """Watch lines, bit 0 = line 1."""
+    errors: int
+    """Entries in the board's error queue."""
+    ohm_milliohm: int
+    """What the ohmmeter reads now, mean of the last bucket; -1 not read. [milliohm]"""
+    supply: str
+    """Which supply feeds the board: unknown, host, power_bank."""
+
+    @property
+    def standing_in(self) -> bool:
+        return self.source == "stand_in"
+
+
+@dataclass(frozen=True)
+class OhmReading:
+    """One averaged reading for the self-calibration: ADC counts, range on and range off."""
+
+    on_sum: int
+    off_sum: int
+    count: int
+
+    @property
+    def counts(self) -> float:
+        """On minus off: offset, leakage and ground shift cancel. [ADC counts]"""
+        return (self.on_sum - self.off_sum) / self.count
+
+
+class Board:
+    """A connected board.
+
+    Parameters
+    ----------
+    transport : Transport
+        Where it is.
+    clock : Clock
+        Time to wait by between polls of a running measurement.
+    """
+
+    def __init__(self, transport: Transport, clock: Clock) -> None:
+        self.transport = transport
+        self.clock = clock
+        self._conversation = Conversation()
+        self._parts: deque[bytes] = deque()
+        self.identity: Identity | None = None
+        self.round_trip_ms = 0
+        """Of the last question, for fitting the board's clock to UTC."""
+
+    # -- questions -------------------------------------------------------------------------------
+
+    def ask(self, header: str, *arguments: object) -> str | bytes:
+        """Send a query and return its answer. Raises LinkTrouble after 2 s of silence."""
+        began = time.monotonic()
+        self.transport.write(command(header, *arguments))
+        answer = self._answer(header)
+        self.round_trip_ms = round((time.monotonic() - began) * 1000)
+        return answer
+
+    def tell(self, header: str, *arguments: object, payload: bytes | None = None) -> None:
+        """Send a command and hear whether it was taken; raises Refused if not."""
+        self.transport.write(command(header, *arguments, payload=payload) + b"SYST:ERR?\n")
+        verdict = self._text(self._answer(header))
+        if not verdict.startswith("0,"):
+            rest = self.errors()
+            raise _refusal(header, [verdict, *rest])
+
+    def _answer(self, header: str) -> str | bytes:
+        deadline = time.monotonic() + ANSWER_S
+        while True:
+            answer = self._conversation.maybe_answer()
+            if answer is not None:
+                return answer
+            left = deadline - time.monotonic()
+            if left <= 0:
+                raise self._silent(header)
+            self._conversation.feed(self.transport.read(min(left, 0.1)))
+
+    def _silent(self, header: str) -> LinkTrouble:
+        self._conversation.clear()
+        return LinkTrouble(
+            Remark(
+                code="no_answer",
+                where=self.transport.name,
+                wanted=f"an answer to {header}",
+                found=f"silence for {ANSWER_S:g} s",
+                remedy="unplug the board and plug it in again; at rest the real sensor is connected",
+            )
+        )
+
+    def _text(self, answer: str | bytes) -> str:
+        if isinstance(answer, bytes):
+            raise LinkTrouble(
+                Remark(code="not_our_protocol", wanted="a line", found="a block of bytes")
+            )
+        return answer
+
+    def _numbers(self, header: str, *arguments: object) -> list[int]:
+        text = self._text(self.ask(header, *arguments))
+        try:
+            return [int(field) for field in text.split(",")]
+        except ValueError:
+            raise LinkTrouble(
+                Remark(code="not_our_protocol", wanted=f"numbers from {header}", found=text[:60])
+            ) from None
+
+    def identify(self) -> Identity:
+        """Ask who is there, after dropping what half a talk may have left.
+
+        Raises LinkTrouble if it is not a board of ours or speaks a newer major protocol.
+        """
+        self.transport.write(b"\n")
+        while self.transport.read(0.05):
+            pass
+        self._conversation.clear()
+        self.identity = parse_identity(self._text(self.ask("*IDN?")), self.transport.name)
+        self.errors()
+        return self.identity
+
+    def abilities(self) -> Abilities:
+        bits, wipers, lines, bucket, full, *ranges = self._numbers("DIAG:CONF?")
+        return Abilities(bits, wipers, lines, bucket, full, (ranges[0], ranges[1], ranges[2]))
+
+    def errors(self) -> list[str]:
+        """Empty the board's error queue; ``number,"text"`` each, oldest first."""
+        found = []
+        while len(found) < 40:
+            entry = self._text(self.ask("SYST:ERR?"))
+            if entry.startswith("0,"):
+                break
+            found.append(entry)
+        return found
+
+    def fetch(self) -> Status:
+        """What the board is doing now. Also sends the next waiting part of a long plan."""
+        answer = self._numbers("FETC?")
+        status = parse_status(answer)
+        if self._parts and status.parts_free > 0:
+            self.append_plan(self._parts.popleft())
+        return status
+
+    def drain(self, slots: int = 1000) -> list[bytes]:
+        """All record that waits on the board, as blocks for the recorder and the decoder."""
+        blocks = []
+        while len(blocks) < 64:
+            answer = self.ask("TRAC:DATA?", slots)
+            if isinstance(answer, str):
+                raise LinkTrouble(
+                    Remark(code="not_our_protocol", wanted="a block of record", found=answer[:60])
+                )
+            count = int.from_bytes(answer[36:38], "little")
+            if count:
+                blocks.append(answer)
+            if count < slots:
+                break
+        return blocks
+
+    def clear_record(self) -> None:
+        """Forget what was recorded so far: a drive starts here."""
+        self.tell("TRAC:CLE")
+
+    # -- what the module sees --------------------------------------------------------------------
+
+    def upload_plan(self, plan: bytes | Sequence[bytes], name: str = "plan") -> None:
+        """Put a plan on board: one block, or all parts of a longer one.
+
+        The first two parts go now; the rest are sent by :meth:`fetch` as buffers come free.
+        """
+        parts = [plan] if isinstance(plan, bytes | bytearray) else list(plan)
+        self._parts.clear()
+        self.tell("LIST:DATA", payload=parts[0])
+        self.tell("LIST:NAME", f'"{ascii_name(name)}"')
+        if len(parts) > 1:
+            self.append_plan(parts[1])
+        self._parts.extend(parts[2:])
+
+    def append_plan(self, part: bytes) -> None:
+        """Send the next part of the plan on board, also while it runs."""
+        self.tell("LIST:DATA:APP", payload=part)
+
+    def upload_ladder(self, ladder: bytes) -> None:
+        self.tell("LADD:DATA", payload=ladder)
+
+    def set_limits(
+        self,
+        *,
+        standing_s: int | None = None,
+        hot_milliohm: int | None = None,
+        real_falls: bool = True,
+        sane_milliohm: tuple[int, int] | None = None,
+        follow_rate: int | None = None,
+        return_rate: int | None = None,
+    ) -> None:
+        """Limits kept by the board itself.
+
+        ``standing_s``: longest time by hand, 1..14400. ``hot_milliohm``: the real sensor beyond
+        this is too hot: below it, or above it if ``real_falls`` is False (a sensor whose
+        resistance rises); 0 = no limit. ``sane_milliohm``: between these the real sensor counts
+        as working. Rates in ladder units per second (a unit is a millikelvin for a ladder made
+        with a curve): following 1..300, returning 1..1000.
+        """
+        if standing_s is not None:
+            self.tell("OUTP:STAN", standing_s)
+        if hot_milliohm is not None:
+            self.tell("SENS:RES:HOT", hot_milliohm, "FALL" if real_falls else "RISE")
+        if sane_milliohm is not None:
+            self.tell("SENS:RES:SANE", *sane_milliohm)
+        if follow_rate is not None:
+            self.tell("SOUR:FOLL:RATE", follow_rate)
+        if return_rate is not None:
+            self.tell("OUTP:RET:RATE", return_rate)
+
+    def extend_standing(self, seconds: int) -> None:
+        """The key that says "I am here": the longest time away starts again at ``seconds``."""
+        self.tell("OUTP:STAN:EXT", seconds)
+
+    def set_range(self, real: int, stand_in: int = 3) -> None:
+        """Ohmmeter range 0..2 for the real sensor while standing in; 3 = off."""
+        self.tell("SENS:RES:RANG", real, stand_in)
+
+    def set_line_kinds(self, kinds: Sequence[str]) -> None:
+        """Per watch line: switched, pwm, peak_hold or ignore."""
+        names = {"switched": "SWIT", "pwm": "PWM", "peak_hold": "PEAK", "ignore": "IGN"}
+        for number, kind in enumerate(kinds, 1):
+            self.tell("SENS:LINE:KIND", number, names[kind])
+
+    def set_codes(
+        self,
+        words: Sequence[int],
+        hot: int = 0,
+        node_half_mv: int = 0xFFFF,
+        tolerance: int = 0,
+        milliohm: int = -1,
+    ) -> None:
+        """Set the network: four wiper words of ``locum_board.steps``. At rest this makes ready."""
+        self.tell("SOUR:CODE", *words, hot, node_half_mv, tolerance, milliohm)
+
+    def set_resistance(self, ohm: float) -> float:
+        """The nearest rung of the ladder; returns the ohms really set. [ohm]"""
+        self.tell("SOUR:RES", f"{ohm:.3f}")
+        return float(self._text(self.ask("SOUR:RES?")))
+
+    def stand_in(self) -> None:
+        """The module gets the stand-in at the value set (OUTPut ON)."""
+        self.tell("OUTP ON")
+
+    def run(self) -> None:
+        """Run the plan on board."""
+        self.tell("INIT")
+
+    def follow(self) -> None:
+        """Copy the real sensor, glitches left out."""
+        self.tell("SOUR:FOLL ON")
+
+    def open_(self, milliseconds: int = 0) -> None:
+        """Open the module's line; 0 = until told otherwise, else 1..60000."""
+        self.tell("SOUR:CONT OPEN," + str(milliseconds))
+
+    def short_(self, milliseconds: int = 0) -> None:
+        """Short the module's line to its return; 0 = until told otherwise, else 1..60000."""
+        self.tell("SOUR:CONT SHOR," + str(milliseconds))
+
+    def through(self) -> None:
+        """The network again, after open or short."""
+        self.tell("SOUR:CONT THR")
+
+    def abort(self) -> None:
+        """Hold the present value."""
+        self._parts.clear()
+        self.tell("ABOR")
+
+    def ease_back(self) -> None:
+        """Walk to the real sensor's value, then rest: the normal end."""
+        self._parts.clear()
+        self.tell("OUTP:RET")
+
+    def real_sensor_now(self) -> None:
+        """At once, whatever runs."""
+        self._parts.clear()
+        self.tell("OUTP OFF")
+
+    def clear_trip(self) -> None:
+        """Release a latched trip; the board goes to rest."""
+        self.tell("OUTP:PROT:CLE")
+
+    # -- measuring -------------------------------------------------------------------------------
+
+    def measure_ohm(
+        self, words: Sequence[int], hot: int, range_number: int, count: int = 64
+    ) -> OhmReading:
+        """One reading for the self-calibration, at rest: the network set so, one range on.
+
+        Waits by the clock until the averages (``count`` readings with the range on, as many with
+        it off) are there.
+        """
+        self.tell("DIAG:MEAS", *words, hot, range_number, count)
+        for _ in range(1000):
+            busy, on_sum, off_sum, done = self._numbers("DIAG:MEAS?")
+            if not busy:
+                return OhmReading(on_sum, off_sum, done)
+            self.clock.wait(max(0.002, count * 0.002))
+        raise BoardFault(
+            Remark(
+                code="measurement_hangs",
+                wanted="an averaged reading",
+                found="the board is still busy",
+                remedy="run `locum checkup`",
+            )
+        )
+
+    def measure_many(
+        self, settings: Iterable[tuple[Sequence[int], int, int]], count: int = 64
+    ) -> list[OhmReading]:
+        """Readings of many ``(words, hot, range_number)`` in turn."""
+        return [self.measure_ohm(words, hot, number, count) for words, hot, number in settings]
+
+    def node_0v1mv(self) -> int:
+        """Node voltage, mean of the last bucket. [0.1 mV]"""
+        return self.fetch().node_0v1mv
+
+    def store_calibration(self, payload: bytes) -> None:
+        """Keep a calibration block (opaque to the board, CRC-32 at its end) in its flash."""
+        self.tell("CAL:DATA", payload=payload)
+
+    def calibration(self) -> bytes:
+        """The stored calibration block; empty if there is none."""
+        answer = self.ask("CAL:DATA?")
+        return answer if isinstance(answer, bytes) else b""
+
+    def self_test(self) -> tuple[bool, str]:
+        """``*TST?`` and what it says."""
+        passed = self._text(self.ask("*TST?")).strip() == "0"
+        return passed, self._text(self.ask("DIAG:TEST?")).strip('"')
+
+    def plan_on_board(self) -> tuple[str, int, str]:
+        """Name, steps and CRC of the plan on board, to adopt a running one."""
+        name = self._text(self.ask("LIST:NAME?")).strip('"')
+        return name, self._numbers("LIST:POIN?")[0], self._text(self.ask("LIST:CRC?"))
+
+    def close(self) -> None:
+        self.transport.close()
+
+
+def ascii_name(name: str) -> str:
+    """A plan's name as the board can keep it: printable ASCII, 31 at most, no quotes."""
+    return "".join(c if " " <= c <= "~" and c != '"' else "_" for c in name)[:31]
+
+
+def parse_identity(line: str, where: str = "") -> Identity:
+    """``*IDN?``: maker,model,serial,"firmware/protocol.minor/boot"."""
+    fields = [field.strip() for field in line.split(",")]
+    try:
+        maker, model, serial, last = fields
+        firmware, protocol, boot = last.split("/")
+        major, minor = protocol.removeprefix("P").split(".")
+        found = Identity(maker, model, serial, firmware, int(major), int(minor), int(boot))
+    except ValueError:
+        raise LinkTrouble(
+            Remark(
+                code="wrong_device",
+                where=where,
+                wanted="a locum board",
+                found=line[:60],
+                remedy="choose another port with `locum find`",
+            )
+        ) from None
+    if maker != "locum":
+        raise LinkTrouble(
+            Remark(code="wrong_device", where=where, wanted="a locum board", found=line[:60])
+        )
+    if found.protocol > PROTOCOL:
+        raise LinkTrouble(
+            Remark(
+                code="newer_board",
+                where=where,
+                wanted=f"protocol {PROTOCOL}",
+                found=f"protocol {found.protocol}",
+                remedy="update this program",
+            )
+        )
+    return found
+
+
+SOURCES = ("real", "stand_in", "moving")
+CONTACTS = ("through", "open", "short")
+SUPPLIES = ("unknown", "host", "power_bank")
+
+
+def parse_status(numbers: Sequence[int]) -> Status:
+    """Fields of ``FETCh?`` in the order of firmware_micropython/README.md; later ones may follow."""
+    try:
+        (t, state, source, step, steps, node, real, cause, lost, host, follow, contact) = numbers[
+            :12
+        ]
+        set_, free, waiting, left, levels, errors, ohm, supply = numbers[12:20]
+        return Status(
+            t,
+            states.STATE_NAMES[state],
+            SOURCES[source],
+            step,
+            steps,
+            node,
+            real,
+            states.CAUSE_NAMES[cause],
+            lost,
+            bool(host),
+            bool(follow),
+            CONTACTS[contact],
+            set_,
+            free,
+            waiting,
+            left,
+            levels,
+            errors,
+            ohm,
+            SUPPLIES[supply],
+        )
+    except (ValueError, IndexError):
+        raise LinkTrouble(
+            Remark(code="not_our_protocol", wanted="a status of 20 numbers", found=str(numbers))
+        ) from None
+
+
+def _refusal(header: str, entries: list[str]) -> Refused | BoardFault:
+    """The board's words as an error: -3xx and 3xx are its own faults, the rest our request's."""
+    remarks = []
+    fault = False
+    for entry in entries:
+        number, _, text = entry.partition(",")
+        value = int(number) if number.lstrip("+-").isdigit() else 0
+        fault |= -400 < value <= -300 or value >= 300
+        remarks.append(
+            Remark(
+                code="board_refused",
+                where=f"board, {header}",
+                wanted="the command taken",
+                found=f"{text.strip(chr(34))} ({value})",
+            )
+        )
+    return BoardFault(remarks) if fault else Refused(remarks)
