@@ -1,0 +1,380 @@
+"""Drives: raw blocks verbatim and in order, and everything noted while they were made."""
+
+from __future__ import annotations
+
+import json
+import zlib
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Any
+
+from locum.casebook import jsontext
+from locum.casebook.content import put_content
+from locum.casebook.records import Drive, Gap, Mark, Review, Sheet, Stretch
+from locum.casebook.shelf import Shelf, body_and_crc, no_such, utc_text
+from locum.errors import Misuse, Refused, Remark
+
+
+class DriveShelf(Shelf):
+    """Owns ``drive``, ``block``, ``clock``, ``stretch``, ``mark``, ``answer``, ``gap``, ``review``."""
+
+    def begin_drive(
+        self,
+        kind: str,
+        case_id: str | None = None,
+        board: dict[str, Any] | None = None,
+        sheets: dict[str, tuple[str, str]] | None = None,
+        settings: dict[str, Any] | None = None,
+        started_utc: str | datetime | None = None,
+    ) -> str:
+        """Open a drive and return its id; on disk before this returns.
+
+        Without ``case_id`` it is unfiled and can be filed later. ``sheets`` maps a role to
+        ``(name, text)``; texts are copied verbatim.
+        """
+        drive_id = self.ids.new()
+        begun = utc_text(started_utc) if isinstance(started_utc, datetime) else started_utc
+        board_text, settings_text = jsontext.written(board or {}), jsontext.written(settings or {})
+        crc = jsontext.crc(board_text + settings_text)
+        with self.db.transaction() as connection:
+            if case_id is not None:
+                self._need_case(case_id)
+            connection.execute(
+                "INSERT INTO drive VALUES (?, ?, ?, ?, NULL, NULL, ?, ?, ?)",
+                (drive_id, kind, case_id, begun or self.utc(), board_text, settings_text, crc),
+            )
+            for role, (name, text) in (sheets or {}).items():
+                self._put_drive_sheet(connection, drive_id, role, name, text)
+        return drive_id
+
+    def add_drive_sheet(self, drive_id: str, role: str, name: str, text: str) -> str:
+        """Copy one more sheet verbatim to a drive (a plan made under way); its SHA-256."""
+        with self.db.transaction() as connection:
+            self._need_drive(drive_id)
+            return self._put_drive_sheet(connection, drive_id, role, name, text)
+
+    def _put_drive_sheet(self, connection, drive_id: str, role: str, name: str, text: str) -> str:
+        sha256 = put_content(connection, text.encode("utf-8"))
+        connection.execute(
+            "INSERT OR IGNORE INTO drive_sheet VALUES (?, ?, ?, ?, ?)",
+            (drive_id, role, name, sha256, self.utc()),
+        )
+        return sha256
+
+    def append(
+        self,
+        drive_id: str,
+        blocks: Sequence[bytes],
+        clock: Sequence[tuple[int, int, float]] = (),
+        gaps: Sequence[tuple[int, int, int, str]] = (),
+        *,
+        full: bool = False,
+    ) -> int:
+        """Add raw blocks, clock readings ``(board_ms, utc_ms, round_trip_ms)`` and gaps
+        ``(t_ms, until_ms, lost, why)`` in one transaction; how many blocks the drive now has.
+
+        ``full`` also waits for the disk, so that a power cut cannot take them.
+        """
+        with self.db.transaction(full=full) as connection:
+            ended = connection.execute(
+                "SELECT ended_utc FROM drive WHERE id = ?", (drive_id,)
+            ).fetchone()
+            if ended is None:
+                raise no_such("drive", drive_id)
+            if ended[0] is not None:
+                raise Refused(
+                    Remark(
+                        "drive_ended",
+                        drive_id,
+                        "to add to a drive",
+                        f"it ended at {ended[0]}",
+                        "begin another; drives are never continued",
+                    )
+                )
+            first = _next_seq(connection, "block", drive_id)
+            connection.executemany(
+                "INSERT INTO block VALUES (?, ?, ?, ?)",
+                [
+                    (drive_id, seq, bytes(block), zlib.crc32(block))
+                    for seq, block in enumerate(blocks, start=first)
+                ],
+            )
+            tick = _next_seq(connection, "clock", drive_id)
+            connection.executemany(
+                "INSERT INTO clock VALUES (?, ?, ?, ?, ?)",
+                [
+                    (drive_id, seq, int(board_ms), int(utc_ms), float(round_trip_ms))
+                    for seq, (board_ms, utc_ms, round_trip_ms) in enumerate(clock, start=tick)
+                ],
+            )
+            connection.executemany(
+                "INSERT INTO gap VALUES (?, ?, ?, ?, ?, ?)",
+                [(self.ids.new(), drive_id, *gap) for gap in gaps],
+            )
+        return first + len(blocks)
+
+    def blocks(self, drive_id: str) -> Iterator[bytes]:
+        """The raw blocks, as they came and in their order, a few hundred read at a time."""
+        after = -1
+        while rows := self.db.rows(
+            "SELECT seq, data FROM block WHERE drive_id = ? AND seq > ? ORDER BY seq LIMIT 256",
+            (drive_id, after),
+        ):
+            for row in rows:
+                yield bytes(row["data"])
+            after = rows[-1]["seq"]
+
+    def clock_readings(self, drive_id: str) -> list[tuple[int, int, float]]:
+        """``(board_ms, utc_ms, round_trip_ms)`` as they came."""
+        rows = self.db.rows(
+            "SELECT board_ms, utc_ms, round_trip_ms FROM clock WHERE drive_id = ? ORDER BY seq",
+            (drive_id,),
+        )
+        return [tuple(row) for row in rows]
+
+    def add_gap(
+        self, drive_id: str, t_ms: int, until_ms: int, lost: int = 0, why: str = ""
+    ) -> None:
+        """Note that record is missing between two board times."""
+        with self.db.transaction(full=False) as connection:
+            self._need_drive(drive_id)
+            connection.execute(
+                "INSERT INTO gap VALUES (?, ?, ?, ?, ?, ?)",
+                (self.ids.new(), drive_id, int(t_ms), int(until_ms), int(lost), why),
+            )
+
+    def begin_stretch(
+        self,
+        drive_id: str,
+        t_ms: int,
+        connected: str,
+        foot: str = "normal",
+        plan: dict[str, Any] | None = None,
+    ) -> int:
+        """Begin a stretch and end the one before, if open; its number, from 0."""
+        with self.db.transaction() as connection:
+            self._need_drive(drive_id)
+            number = _next_seq(connection, "stretch", drive_id, "number")
+            self._end_open_stretch(connection, drive_id, t_ms)
+            connection.execute(
+                "INSERT INTO stretch VALUES (?, ?, ?, NULL, ?, ?, ?)",
+                (
+                    drive_id,
+                    number,
+                    int(t_ms),
+                    connected,
+                    foot,
+                    None if plan is None else jsontext.written(plan),
+                ),
+            )
+        return number
+
+    def end_stretch(self, drive_id: str, t_ms: int) -> None:
+        """End the open stretch; nothing happens if none is open."""
+        with self.db.transaction() as connection:
+            self._need_drive(drive_id)
+            self._end_open_stretch(connection, drive_id, t_ms)
+
+    def _end_open_stretch(self, connection, drive_id: str, t_ms: int) -> None:
+        connection.execute(
+            "UPDATE stretch SET end_ms = max(start_ms, ?) WHERE drive_id = ? AND end_ms IS NULL",
+            (int(t_ms), drive_id),
+        )
+
+    def add_mark(self, drive_id: str, t_ms: int, kind: str, ago_ms: int = 0, note: str = "") -> str:
+        """Something the driver or helper noticed; ``ago_ms`` says how late it was pressed."""
+        mark_id = self.ids.new()
+        with self.db.transaction() as connection:
+            self._need_drive(drive_id)
+            connection.execute(
+                "INSERT INTO mark VALUES (?, ?, ?, ?, ?, ?, ?)",
+                (mark_id, drive_id, int(t_ms), kind, int(ago_ms), jsontext.clean(note), self.utc()),
+            )
+        return mark_id
+
+    def answer(self, drive_id: str, stretch: int, felt: bool) -> None:
+        """The helper's answer to "anything felt?"; a later one counts, the earlier stays."""
+        with self.db.transaction() as connection:
+            if not connection.execute(
+                "SELECT 1 FROM stretch WHERE drive_id = ? AND number = ?", (drive_id, stretch)
+            ).fetchone():
+                raise Misuse(
+                    Remark(
+                        "no_such_stretch",
+                        drive_id,
+                        f"stretch {stretch} of this drive",
+                        "none of that number",
+                        "begin the stretch first",
+                    )
+                )
+            connection.execute(
+                "INSERT INTO answer VALUES (?, ?, ?, ?, ?)",
+                (self.ids.new(), drive_id, stretch, int(felt), self.utc()),
+            )
+
+    def end_drive(self, drive_id: str, how: str = "done", t_ms: int | None = None) -> None:
+        """Close a drive, and its open stretch at ``t_ms`` if given; a drive is ended once only."""
+        with self.db.transaction() as connection:
+            self._need_drive(drive_id)
+            if t_ms is not None:
+                self._end_open_stretch(connection, drive_id, t_ms)
+            connection.execute(
+                "UPDATE drive SET ended_utc = ?, how = ? WHERE id = ? AND ended_utc IS NULL",
+                (self.utc(), how, drive_id),
+            )
+
+    def file_drive(self, drive_id: str, case_id: str, *, author: str = "") -> None:
+        """File an unfiled drive under a case; moving a filed one is refused."""
+        with self.db.transaction() as connection:
+            self._need_case(case_id)
+            self._need_drive(drive_id)
+            row = connection.execute("SELECT case_id FROM drive WHERE id = ?", (drive_id,))
+            filed = row.fetchone()[0]
+            if filed == case_id:
+                return
+            if filed is not None:
+                raise Refused(
+                    Remark(
+                        "drive_filed",
+                        drive_id,
+                        "an unfiled drive",
+                        f"it is filed under case {filed}",
+                        "a drive stays where its evidence was used; note the other case there",
+                    )
+                )
+            connection.execute("UPDATE drive SET case_id = ? WHERE id = ?", (case_id, drive_id))
+            text, crc = body_and_crc({"drive": drive_id})
+            connection.execute(
+                "INSERT INTO finding VALUES (?, ?, 'filed', ?, ?, ?, ?)",
+                (self.ids.new(), case_id, self.utc(), jsontext.clean(author), text, crc),
+            )
+            self.words_changed(case_id)
+
+    # Reading --------------------------------------------------------------------------------
+
+    def drive(self, drive_id: str) -> Drive:
+        """One drive with everything but its raw blocks."""
+        row = self.db.row("SELECT * FROM drive WHERE id = ?", (drive_id,))
+        if row is None:
+            raise no_such("drive", drive_id)
+        return self._drive(row)
+
+    def drives(self, case_id: str | None = None, limit: int | None = None) -> list[Drive]:
+        """Drives of a case, oldest first; without ``case_id`` all of the casebook's."""
+        where = "" if case_id is None else "WHERE case_id = :case"
+        rows = self.db.rows(
+            f"SELECT * FROM drive {where} ORDER BY id LIMIT :limit",
+            {"case": case_id, "limit": -1 if limit is None else limit},
+        )
+        return [self._drive(row) for row in rows]
+
+    def unfiled_drives(self) -> list[Drive]:
+        """Drives recorded without a case, oldest first."""
+        rows = self.db.rows("SELECT * FROM drive WHERE case_id IS NULL ORDER BY id")
+        return [self._drive(row) for row in rows]
+
+    def _drive(self, row) -> Drive:
+        ident = row["id"]
+        size = self.db.row(
+            "SELECT count(*) AS n, coalesce(sum(length(data)), 0) AS size "
+            "FROM block WHERE drive_id = ?",
+            (ident,),
+        )
+        assert size is not None
+        return Drive(
+            id=ident,
+            kind=row["kind"],
+            case_id=row["case_id"],
+            started_utc=row["started_utc"],
+            ended_utc=row["ended_utc"],
+            how=row["how"],
+            board=jsontext.read(row["board"]),
+            settings=jsontext.read(row["settings"]),
+            sheets=self.drive_sheets(ident),
+            stretches=self.stretches(ident),
+            marks=self.marks(ident),
+            gaps=self.gaps(ident),
+            blocks=size["n"],
+            bytes=size["size"],
+        )
+
+    def drive_sheets(self, drive_id: str) -> tuple[Sheet, ...]:
+        rows = self.db.rows(
+            "SELECT s.role, s.name, s.sha256, s.attached_utc, c.data FROM drive_sheet AS s "
+            "JOIN content AS c USING (sha256) WHERE drive_id = ? ORDER BY role, name, s.sha256",
+            (drive_id,),
+        )
+        return tuple(
+            Sheet(
+                row["role"],
+                row["name"],
+                row["sha256"],
+                bytes(row["data"]).decode("utf-8"),
+                row["attached_utc"],
+            )
+            for row in rows
+        )
+
+    def stretches(self, drive_id: str) -> tuple[Stretch, ...]:
+        rows = self.db.rows(
+            "SELECT s.*, (SELECT felt FROM answer AS a WHERE a.drive_id = s.drive_id "
+            "AND a.stretch = s.number ORDER BY a.id DESC LIMIT 1) AS felt "
+            "FROM stretch AS s WHERE drive_id = ? ORDER BY number",
+            (drive_id,),
+        )
+        return tuple(
+            Stretch(
+                row["number"],
+                row["start_ms"],
+                row["end_ms"],
+                row["connected"],
+                row["foot"],
+                None if row["plan"] is None else json.loads(row["plan"]),
+                None if row["felt"] is None else bool(row["felt"]),
+            )
+            for row in rows
+        )
+
+    def marks(self, drive_id: str) -> tuple[Mark, ...]:
+        rows = self.db.rows("SELECT * FROM mark WHERE drive_id = ? ORDER BY t_ms, id", (drive_id,))
+        names = ("t_ms", "kind", "ago_ms", "note", "at_utc")
+        return tuple(Mark(*(row[name] for name in names)) for row in rows)
+
+    def gaps(self, drive_id: str) -> tuple[Gap, ...]:
+        rows = self.db.rows("SELECT * FROM gap WHERE drive_id = ? ORDER BY t_ms, id", (drive_id,))
+        return tuple(Gap(row["t_ms"], row["until_ms"], row["lost"], row["why"]) for row in rows)
+
+    # Reviews --------------------------------------------------------------------------------
+
+    def add_review(self, drive_id: str, version: str, result: dict[str, Any]) -> str:
+        """Keep what review made of a drive; earlier results stay."""
+        review_id = self.ids.new()
+        text, crc = body_and_crc(result)
+        with self.db.transaction() as connection:
+            self._need_drive(drive_id)
+            connection.execute(
+                "INSERT INTO review VALUES (?, ?, ?, ?, ?, ?)",
+                (review_id, drive_id, version, self.utc(), text, crc),
+            )
+        return review_id
+
+    def reviews(self, drive_id: str) -> list[Review]:
+        """All results, oldest first; the last is the one to use."""
+        rows = self.db.rows("SELECT * FROM review WHERE drive_id = ? ORDER BY id", (drive_id,))
+        return [
+            Review(
+                row["id"],
+                row["drive_id"],
+                row["version"],
+                row["made_utc"],
+                jsontext.read(row["result"]),
+            )
+            for row in rows
+        ]
+
+
+def _next_seq(connection, table: str, drive_id: str, column: str = "seq") -> int:
+    row = connection.execute(
+        f"SELECT coalesce(max({column}), -1) + 1 FROM {table} WHERE drive_id = ?", (drive_id,)
+    ).fetchone()
+    return int(row[0])
