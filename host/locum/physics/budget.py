@@ -1,0 +1,289 @@
+"""Uncertainty after the GUM (JCGM 100:2008): contributions, their combination, a set temperature's budget.
+
+Everything is plain numbers, so that the board's calibration can use the same functions as the
+temperature budget. ``u`` is a standard uncertainty, ``U = k u`` the expanded one.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from locum.errors import Misuse, Remark
+from locum.physics.curve_base import Curve
+
+Distribution = Literal["normal", "rectangular", "triangular", "u_shaped", "step"]
+
+DIVISORS: dict[str, float] = {
+    "normal": 2.0,  # a half-width stated as an expanded uncertainty with k = 2
+    "rectangular": math.sqrt(3.0),  # GUM 4.3.7
+    "triangular": math.sqrt(6.0),  # GUM 4.3.9
+    "u_shaped": math.sqrt(2.0),
+    "step": math.sqrt(12.0),  # a whole digital step, GUM F.2.2.1
+}
+"""What a half-width (for ``step`` the whole step) is divided by to give a standard uncertainty."""
+
+Part = Literal["resistance", "curve", "tolerance"]
+
+
+@dataclass(frozen=True)
+class Contribution:
+    """One named source of uncertainty, given by its half-width or by its standard uncertainty."""
+
+    name: str
+    half_width: float | None = None
+    """Half-width of the distribution (whole step for ``step``), in ``unit``."""
+    std: float | None = None
+    """Standard uncertainty, in ``unit``; instead of ``half_width``."""
+    distribution: Distribution = "rectangular"
+    unit: Literal["ohm", "K", "relative"] = "ohm"
+    """Unit of the two above; ``relative`` is a fraction of the resistance."""
+    part: Part = "resistance"
+    """``resistance`` belongs to both results; ``curve`` to both, as temperature; ``tolerance``
+    only to the second result (what any such car would do)."""
+    degrees_of_freedom: float = math.inf
+
+    def __post_init__(self) -> None:
+        given = [value for value in (self.half_width, self.std) if value is not None]
+        if len(given) != 1 or not (math.isfinite(given[0]) and given[0] >= 0):
+            raise Misuse(
+                Remark(
+                    "bad_contribution",
+                    self.name,
+                    "either a half-width or a standard uncertainty, zero or more",
+                    f"half-width {self.half_width}, standard uncertainty {self.std}",
+                )
+            )
+
+    @property
+    def u(self) -> float:
+        """Standard uncertainty in ``unit``."""
+        if self.std is not None:
+            return self.std
+        assert self.half_width is not None
+        return self.half_width / DIVISORS[self.distribution]
+
+
+@dataclass(frozen=True)
+class BudgetRow:
+    """One line of a budget as it is printed."""
+
+    name: str
+    part: Part
+    u_ohm: float
+    u_c: float
+    share: float
+    """Fraction of the variance of the widest result it belongs to."""
+
+
+@dataclass(frozen=True)
+class Budget:
+    """The uncertainty of one set temperature, both results of PRACTICE 4.2."""
+
+    temperature_c: float
+    resistance_ohm: float
+    slope_ohm_per_k: float
+    rows: tuple[BudgetRow, ...]
+    u_ohm: float
+    """Combined standard uncertainty of the resistance. [ohm]"""
+    u_resistance_c: float
+    """The same as temperature, without the curve's own. [K]"""
+    u_c: float
+    """First result: resistance and curve, relative to this curve. [K]"""
+    expanded_c: float
+    """``coverage`` times ``u_c``: what this module saw, relative to this curve. [K]"""
+    u_with_tolerance_c: float
+    """Second result: with the sensor's tolerance. [K]"""
+    expanded_with_tolerance_c: float
+    """``coverage`` times it: what any such car would do. [K]"""
+    coverage: float = 2.0
+    degrees_of_freedom: float = field(default=math.inf)
+    """Effective, by Welch and Satterthwaite (GUM G.4.1), of the first result."""
+
+
+def temperature_budget(
+    curve: Curve,
+    temperature_c: float,
+    contributions: Sequence[Contribution],
+    coverage: float = 2.0,
+    resistance_ohm: float | None = None,
+) -> Budget:
+    """Budget of a set temperature.
+
+    Parameters
+    ----------
+    curve : Curve
+        Its own ``u_temperature_c`` is added as a line of its own unless a contribution of part
+        ``curve`` is given.
+    temperature_c : float
+        The temperature set. [degC]
+    contributions : sequence of Contribution
+    coverage : float
+        Coverage factor k.
+    resistance_ohm : float, optional
+        Resistance set, where it is not exactly the curve's at ``temperature_c``. [ohm]
+    """
+    ohm = float(curve.resistance_ohm(temperature_c)) if resistance_ohm is None else resistance_ohm
+    slope = abs(float(curve.slope_ohm_per_k(temperature_c)))
+    listed = list(contributions)
+    own = float(curve.u_temperature_c(temperature_c))
+    if own > 0 and not any(item.part == "curve" for item in listed):
+        listed.append(Contribution("curve fit", std=own, unit="K", part="curve"))
+    in_ohm = [_u_ohm(item, ohm, slope) for item in listed]
+    total: dict[Part, float] = {"resistance": 0.0, "curve": 0.0, "tolerance": 0.0}
+    for item, u_ohm in zip(listed, in_ohm, strict=True):
+        total[item.part] += u_ohm**2
+    first = total["resistance"] + total["curve"]
+    second = first + total["tolerance"]
+    rows = tuple(
+        BudgetRow(item.name, item.part, u_ohm, u_ohm / slope, u_ohm**2 / second if second else 0.0)
+        for item, u_ohm in zip(listed, in_ohm, strict=True)
+    )
+    within = [i for i, item in enumerate(listed) if item.part != "tolerance"]
+    freedom = effective_freedom(
+        [in_ohm[i] for i in within], [listed[i].degrees_of_freedom for i in within]
+    )
+    return Budget(
+        temperature_c=temperature_c,
+        resistance_ohm=ohm,
+        slope_ohm_per_k=slope,
+        rows=rows,
+        u_ohm=math.sqrt(total["resistance"]),
+        u_resistance_c=math.sqrt(total["resistance"]) / slope,
+        u_c=math.sqrt(first) / slope,
+        expanded_c=coverage * math.sqrt(first) / slope,
+        u_with_tolerance_c=math.sqrt(second) / slope,
+        expanded_with_tolerance_c=coverage * math.sqrt(second) / slope,
+        coverage=coverage,
+        degrees_of_freedom=freedom,
+    )
+
+
+def _u_ohm(item: Contribution, ohm: float, slope: float) -> float:
+    return item.u * {"ohm": 1.0, "K": slope, "relative": ohm}[item.unit]
+
+
+def combined_u(
+    sensitivities: npt.ArrayLike, u: npt.ArrayLike, correlation: npt.ArrayLike | None = None
+) -> float:
+    """Standard uncertainty of a result of several inputs (GUM 5.1.2, 5.2.2).
+
+    Parameters
+    ----------
+    sensitivities : array [n]
+        Derivative of the result by each input.
+    u : array [n]
+        Standard uncertainty of each input.
+    correlation : array [n, n], optional
+        Correlation matrix of the inputs; the identity if missing.
+    """
+    parts = np.asarray(sensitivities, dtype=float) * np.asarray(u, dtype=float)
+    if correlation is None:
+        return float(np.sqrt(np.sum(parts**2)))
+    return float(np.sqrt(max(parts @ np.asarray(correlation, dtype=float) @ parts, 0.0)))
+
+
+def propagated(jacobian: npt.ArrayLike, covariance: npt.ArrayLike) -> np.ndarray:
+    """Covariance of results from that of their inputs, ``J S J^T``.
+
+    ``jacobian`` is [results, inputs], ``covariance`` [inputs, inputs].
+    """
+    j = np.atleast_2d(np.asarray(jacobian, dtype=float))
+    return j @ np.asarray(covariance, dtype=float) @ j.T
+
+
+def effective_freedom(u: Sequence[float], degrees_of_freedom: Sequence[float]) -> float:
+    """Effective degrees of freedom by Welch and Satterthwaite (GUM G.4.1)."""
+    total = sum(value**2 for value in u)
+    weight = sum(
+        value**4 / freedom
+        for value, freedom in zip(u, degrees_of_freedom, strict=True)
+        if math.isfinite(freedom)
+    )
+    return total**2 / weight if weight > 0 else math.inf
+
+
+@dataclass(frozen=True)
+class Mean:
+    """A weighted mean of estimates of one quantity."""
+
+    value: float
+    u: float
+    """Standard uncertainty from the estimates' own. Same unit as ``value``."""
+    weights: tuple[float, ...]
+    disagreement: float
+    """Chi-square over its degrees of freedom; well above 1 means the estimates contradict."""
+
+
+def weighted_mean(
+    values: npt.ArrayLike, u: npt.ArrayLike, correlation: npt.ArrayLike | None = None
+) -> Mean:
+    """Best linear mean of estimates with known, possibly correlated, uncertainties.
+
+    This closes the loop: the resistance by calibration and the resistance by the node voltage are two
+    estimates of one value.
+
+    Parameters
+    ----------
+    values, u : arrays [n]
+        Estimates and their standard uncertainties, above zero.
+    correlation : array [n, n], optional
+        Of the estimates' errors.
+    """
+    x, spread = np.asarray(values, dtype=float), np.asarray(u, dtype=float)
+    matrix = np.eye(len(x)) if correlation is None else np.asarray(correlation, dtype=float)
+    inverse = np.linalg.inv(matrix * np.outer(spread, spread))
+    variance = 1.0 / inverse.sum()
+    weights = inverse.sum(axis=1) * variance
+    mean = float(weights @ x)
+    miss = x - mean
+    chi2 = float(miss @ inverse @ miss) / max(len(x) - 1, 1)
+    return Mean(mean, float(np.sqrt(variance)), tuple(float(w) for w in weights), chi2)
+
+
+@dataclass(frozen=True)
+class Line:
+    """A fitted straight line ``y = y1 + y2 (x - x0)``, as in GUM H.3."""
+
+    x0: float
+    y1: float
+    y2: float
+    covariance: np.ndarray
+    """Of (y1, y2), 2 x 2."""
+    s: float
+    """Standard deviation of the residuals; NaN with two points."""
+
+    @property
+    def correlation(self) -> float:
+        c = self.covariance
+        return float(c[0, 1] / math.sqrt(c[0, 0] * c[1, 1]))
+
+    def at(self, x: float) -> tuple[float, float]:
+        """Value and standard uncertainty at x."""
+        by = np.array([1.0, x - self.x0])
+        return self.y1 + self.y2 * (x - self.x0), float(np.sqrt(by @ self.covariance @ by))
+
+
+def fitted_line(x: npt.ArrayLike, y: npt.ArrayLike, x0: float = 0.0) -> Line:
+    """Ordinary least squares line with its covariance (GUM H.3.2). Three points or more."""
+    at, value = np.asarray(x, dtype=float) - x0, np.asarray(y, dtype=float)
+    if len(at) < 3:
+        raise Misuse(Remark("too_few_points", "line", "three points or more", str(len(at))))
+    design = np.stack([np.ones_like(at), at], axis=1)
+    solution, *_ = np.linalg.lstsq(design, value, rcond=None)
+    s2 = float(np.sum((value - design @ solution) ** 2)) / (len(at) - 2)
+    covariance = s2 * np.linalg.inv(design.T @ design)
+    return Line(x0, float(solution[0]), float(solution[1]), covariance, math.sqrt(s2))
+
+
+def rounded(value: float, expanded: float) -> tuple[float, float]:
+    """``(value, U)`` for printing: U to two digits, never down by more than 5 %; the value to its place (PRACTICE 4.4)."""
+    if not (math.isfinite(expanded) and expanded > 0):
+        return value, expanded
+    places = 1 - math.floor(math.log10(expanded))
+    return round(value, places), round(expanded, places)
