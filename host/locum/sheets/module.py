@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from locum.physics.circuit import Thevenin
+from locum.physics.circuit import Stage, Thevenin
 from locum.sheets.fields import SheetText, Table
 
 
@@ -83,7 +83,6 @@ def read_module(text: str, name: str = "module") -> ModuleSheet:
     }
     codes = tuple(str(c) for c in (top.table("codes").raw("possible") or ()))
     sheet.finish()
-    stages = ohms if len(ohms) == 2 else ()
-    source = Thevenin(open_v, ohms[0], u_open_v, u_ohm, stages=stages,
-                      switch_down_v=down_v, switch_up_v=up_v)  # fmt: skip
+    hot_stage = (Stage(ohms[1], below_v=down_v, above_v=up_v),) if len(ohms) == 2 else ()
+    source = Thevenin(open_v, ohms[0], u_open_v, u_ohm, stages=hot_stage)
     return ModuleSheet(name, title, source, low_v=low_v, high_v=high_v, codes=codes, **values)

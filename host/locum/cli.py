@@ -1,0 +1,148 @@
+"""The command line: parses, calls one job, prints its result. Computes nothing.
+
+Every job returns a dataclass; with ``--json`` it is one document on stdout, otherwise
+``cli_text`` tells it in words. Talk goes to stderr. Jobs are imported when their command runs, so
+that ``--help`` is quick.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import json
+import os
+import re
+import sys
+from collections.abc import Sequence
+
+from locum import __version__
+from locum.cli_commands import COMMANDS, Command, Option
+from locum.errors import LocumError, Misuse, Remark
+
+
+class Parser(argparse.ArgumentParser):
+    """argparse that takes -10C for a value and speaks our kind of sentence."""
+
+    def __init__(self, *args, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        self._negative_number_matcher = re.compile(r"^-\.?\d.*$")
+
+    def error(self, message: str):
+        raise Misuse(
+            Remark("usage", self.prog, "a command as in --help", message, f"see {self.prog} --help")
+        )
+
+
+def _add_option(parser: argparse.ArgumentParser, option: Option) -> None:
+    parser.add_argument(*option.flags, **option.settings)
+
+
+def _add_command(where, command: Command) -> None:
+    parser = where.add_parser(command.name, help=command.summary, description=command.summary)
+    if command.children:
+        inner = parser.add_subparsers(metavar="what", required=True, parser_class=Parser)
+        for child in command.children:
+            _add_command(inner, child)
+        return
+    for option in command.all_options:
+        _add_option(parser, option)
+    parser.set_defaults(command=command)
+
+
+def build_parser() -> Parser:
+    parser = Parser(
+        prog="locum",
+        description="Stands in for a vehicle's 2-wire temperature sensor, watches what the control "
+        "module does about it, and weighs what that proves. Alone in a terminal it opens the screens.",
+    )
+    parser.add_argument("--version", action="version", version=f"locum {__version__}")
+    commands = parser.add_subparsers(metavar="command", parser_class=Parser)
+    for command in COMMANDS:
+        _add_command(commands, command)
+    return parser
+
+
+def _print_json(document: dict) -> None:
+    from locum.jobs.jsontext import plain_json
+
+    print(json.dumps(plain_json(document), ensure_ascii=False, allow_nan=False))
+
+
+def _fail(error: LocumError, as_json: bool, command: str) -> int:
+    refused = [remark.as_json() for remark in error.remarks]
+    if as_json:
+        kind = type(error).__name__
+        _print_json({"ok": False, "command": command, "error": kind, "refusals": refused,
+                     "warnings": []})  # fmt: skip
+    for remark in error.remarks:
+        print(remark.text, file=sys.stderr)
+    return error.exit_code
+
+
+def _run(args: argparse.Namespace) -> int:
+    command: Command = args.command
+    module, _, name = command.job.partition(":")
+    job = getattr(importlib.import_module(module), name)
+    options = {k: v for k, v in vars(args).items() if k not in ("command", "json")}
+    result = job(**options)
+    document = result.as_json()
+    if args.json:
+        _print_json(document)
+    else:
+        from locum.cli_text import tell
+
+        tell(result)
+    for warning in document.get("warnings", ()) if not args.json else ():
+        print(f"Note: {warning['text']}", file=sys.stderr)
+    return getattr(result, "exit_code", 0)
+
+
+def _screens() -> int:
+    if os.environ.get("TERM", "") in ("", "dumb") or not sys.stdout.isatty():
+        build_parser().print_help(sys.stderr)
+        print("\nThe screens need a terminal; every command works without one.", file=sys.stderr)
+        return Misuse.exit_code
+    from locum.ui.app import run
+
+    return run()
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code (0 done, 1 refused, 2 misuse, 3 link or file, 4 trip)."""
+    arguments = list(sys.argv[1:] if argv is None else argv)
+    as_json = "--json" in arguments
+    if not arguments:
+        return _screens()
+    try:
+        args = build_parser().parse_args(arguments)
+        if not hasattr(args, "command"):
+            build_parser().print_help(sys.stderr)
+            return Misuse.exit_code
+        return _run(args)
+    except LocumError as error:
+        return _fail(error, as_json, arguments[0])
+    except KeyboardInterrupt:
+        print("Stopped by Ctrl-C.", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except SystemExit as leaving:
+        return int(leaving.code or 0)
+    except Exception as unforeseen:  # the last guard: no traceback reaches a user
+        return _unforeseen(unforeseen, as_json, arguments[0])
+
+
+def _unforeseen(error: Exception, as_json: bool, command: str) -> int:
+    from locum.jobs.log import note_crash
+
+    where = note_crash(error)
+    remark = Remark(
+        "unforeseen", command, "to finish", f"{type(error).__name__}: {error}",
+        f"this is a fault of locum; the details are in {where}",
+    )  # fmt: skip
+    return _fail(LocumError(remark), as_json, command)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

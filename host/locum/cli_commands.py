@@ -1,0 +1,175 @@
+"""The table of commands: name, what it does, its options, the job that does it.
+
+Help, parser, manual page test and the palette of the screens all read this table.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Option:
+    flags: tuple[str, ...]
+    settings: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Command:
+    name: str
+    summary: str
+    job: str = ""
+    """``module:function``; it takes the options by name and returns a result."""
+    options: tuple[Option, ...] = ()
+    children: tuple[Command, ...] = ()
+
+    @property
+    def all_options(self) -> tuple[Option, ...]:
+        return (*self.options, JSON)
+
+
+def option(*flags: str, help: str, **settings: Any) -> Option:
+    return Option(flags, {"help": help, **settings})
+
+
+JSON = option("--json", action="store_true", help="print one JSON document on stdout")
+CASEBOOK = option("--casebook", metavar="FILE", help="casebook to use instead of the workshop's")
+CASE = option("--case", metavar="ID", help="case this belongs to (without: filed later)")
+BOARD = option("--board", metavar="PORT", help="serial port, virtual or pi (default: look for one)")
+SPEED = option("--speed", type=float, metavar="X", help="virtual board: times real time (0: as fast as it goes)")  # fmt: skip
+SENSOR = option("--sensor", metavar="S", help="sensor sheet, or readings such as 20C=1.5k,82C=300")
+MODULE = option("--module", metavar="M", help="module sheet (without: 1 kohm to 5 V is assumed)")
+VEHICLE = option("--vehicle", metavar="V", help="vehicle sheet: what the watched lines mean")
+MINUTES = option("--minutes", type=float, metavar="M", help="how long")
+SEED = option("--seed", type=int, default=1, metavar="N", help="another number, another case")
+FAST = option("--fast", action="store_true", help="allow more than 0.3 K/s (parked only)")
+BOARD_SHEET = option("--board-sheet", metavar="B", help="board sheet (without: the reference board)")
+TIME_COLUMN = option("--time-column", default="", metavar="NAME", help="column of a CSV that is the time")  # fmt: skip
+VALUE_COLUMN = option("--value-column", default="", metavar="NAME", help="column of a CSV that is the value")  # fmt: skip
+STAND_IN = (SENSOR, MODULE, VEHICLE, CASE, CASEBOOK, BOARD, BOARD_SHEET, SPEED, SEED, MINUTES)
+VERBS = "locum.jobs.verbs"
+
+COMMANDS: tuple[Command, ...] = (
+    Command("demo", "play a whole case on the virtual board, from complaint to report", "locum.jobs.demo:demo", (
+        option("--out", metavar="DIR", help="folder for casebook and report (without: locum-demo here)"),
+        SEED,
+        option("--innocent", action="store_true", help="the variant in which the sensor circuit is not guilty"),
+    )),
+    Command("listen", "record the circuit and the outputs without touching anything", f"{VERBS}:listen", STAND_IN),
+    Command("hold", "be one value: 82C, 320ohm, or now", f"{VERBS}:hold", (
+        option("value", metavar="VALUE", help="82C, 180F, 320ohm or now"), FAST, *STAND_IN)),
+    Command("follow", "be the real sensor without its glitches", f"{VERBS}:follow", STAND_IN),
+    Command("sweep", "go from one temperature to another and back", f"{VERBS}:sweep", (
+        option("start", metavar="FROM", help="temperature to begin with"),
+        option("end", metavar="TO", help="temperature to turn at"), FAST, *STAND_IN)),
+    Command("replay", "play a profile or a recording", f"{VERBS}:replay", (
+        option("profile", metavar="PROFILE", help="profile sheet, CSV or its name"), FAST,
+        TIME_COLUMN, VALUE_COLUMN, *STAND_IN)),
+    Command("open", "open the circuit for a while", f"{VERBS}:open_circuit", (
+        option("--ms", type=int, default=500, metavar="MS", help="length of the open"), *STAND_IN)),
+    Command("short", "short the circuit for a while (reads as too hot)", f"{VERBS}:short_circuit", (
+        option("--ms", type=int, default=500, metavar="MS", help="length of the short"), *STAND_IN)),
+    Command("glitch", "follow the real sensor and give the module glitches, blanks between", f"{VERBS}:glitch", (
+        option("--ms", type=int, nargs="+", default=[300], metavar="MS", help="lengths, drawn in random order"),
+        option("--count", type=int, default=6, metavar="N", help="glitches of each length, and as many blanks"),
+        option("--every", type=float, default=20.0, metavar="S", help="seconds between them"),
+        option("--towards", choices=("cold", "hot"), default="cold", help="open side or short side"),
+        *STAND_IN)),
+    Command("sensor", "sensor curves", children=(
+        Command("fit", "fit a curve to measured or printed points", "locum.jobs.sensors:fit", (
+            option("points", metavar="POINTS.csv", help="CSV with celsius,ohms (or limits)"),
+            option("--kind", choices=("ntc", "beta", "table", "platinum", "silicon"), default="ntc", help="kind of curve"),
+            option("--out", metavar="FILE", help="write a sensor sheet"))),
+        Command("at", "temperature to ohms and back on a sheet", "locum.jobs.sensors:at", (
+            option("sheet", metavar="SHEET", help="sensor sheet, or readings such as 20C=1.5k,82C=300"),
+            option("--celsius", type=float, nargs="+", metavar="T", help="temperatures"),
+            option("--ohms", type=float, nargs="+", metavar="R", help="resistances"))),
+    )),
+    Command("module", "the module's input", children=(
+        Command("measure", "pull-up and voltage from meter readings", "locum.jobs.modules:measure", (
+            option("--open", dest="open_v", type=float, metavar="V", help="volts with the plug open"),
+            option("--load", dest="loads", action="append", default=[], metavar="OHM:V", help="a resistor across the pins and the volts then"),
+            option("--volt-error", type=float, default=0.01, metavar="V", help="half-width of the meter's voltage error"),
+            option("--ohm-error", type=float, default=1.0, metavar="PCT", help="tolerance of the resistors in percent"),
+            option("--listen-only", action="store_true", help="accept a pull-up that is too high to stand in for"),
+            option("--out", metavar="FILE", help="write a module sheet"))),
+    )),
+    Command("profile", "profiles", children=(
+        Command("check", "what a profile becomes on this board, and every objection to it", "locum.jobs.profiles:check", (
+            option("profile", metavar="PROFILE", help="profile sheet, CSV or its name"),
+            SENSOR, MODULE, BOARD_SHEET, FAST, TIME_COLUMN, VALUE_COLUMN,
+            option("--resolution", type=float, default=0.05, metavar="K", help="a new step at this much movement"))),
+        Command("list", "the profiles at hand", "locum.jobs.profiles:names", ()),
+    )),
+    Command("verdict", "exact comparison of two rates", "locum.jobs.rates:compare", (
+        option("--before", required=True, metavar="K/EXPOSURE", help="3/10h, or 3/10drives"),
+        option("--after", required=True, metavar="K/EXPOSURE", help="0/10h, or 0/10drives"),
+        option("--confidence", type=float, default=0.95, metavar="C", help="of limits and quiet time"))),
+    Command("find", "look for boards", "locum.jobs.boards:find", ()),
+    Command("firmware", "the board's program", children=(
+        Command("put", "write the firmware to a board", "locum.jobs.boards:put_firmware", (
+            option("port", nargs="?", metavar="PORT", help="port of the board (without: the one found)"),)),
+    )),
+    Command("checkup", "is everything as it should be on this computer", "locum.jobs.checkup:checkup", (
+        BOARD, CASEBOOK, option("--bundle", metavar="FILE", help="pack checks and log, without identity"))),
+    Command("calibrate", "let the board measure its own network", "locum.jobs.calibrating:calibrate", (
+        BOARD, BOARD_SHEET, CASEBOOK, SEED,
+        option("--meter", metavar="NAME", default="", help="hand meter used to verify"),
+        option("--verify", action="append", default=[], metavar="OHM=READING", help="hand meter's reading of a set value"))),
+    Command("design", "which parts reach a wanted error", "locum.jobs.designing:design", (
+        option("--sensor", required=True, metavar="S", help="sensor sheet or readings"),
+        option("--from", dest="start", required=True, metavar="T", help="coldest temperature"),
+        option("--to", dest="end", required=True, metavar="T", help="hottest temperature"),
+        option("--pull-up", type=float, default=1000.0, metavar="OHM", help="module's pull-up"),
+        option("--error", type=float, default=0.5, metavar="K", help="wanted worst error"))),
+    Command("serve", "offer a board on a pseudo-terminal, for any client", "locum.jobs.serving:serve", (
+        option("--body", choices=("virtual", "pi"), default="virtual", help="what the engine is plugged into"),
+        option("--pty", required=True, metavar="LINK", help="path that becomes the link to the terminal"),
+        option("--interpreter", choices=("python", "micropython"), default="python", help="what runs the engine"),
+        SEED)),
+    Command("trial", "how often the verdict is right, on cases with a hidden culprit", "locum.jobs.trial:trial", (
+        option("--scenario", metavar="FILE", help="scenario file (without: the open example)"),
+        option("--cases", type=int, default=200, metavar="N", help="total, drawn by the mix"),
+        option("--workers", type=int, metavar="N", help="processes (without: one per core)"), SEED)),
+    Command("case", "the casebook", children=(
+        Command("new", "open a case", "locum.jobs.cases:new", (
+            option("title", metavar="TITLE", help="a few words"),
+            option("--complaint", default="", metavar="WORDS", help="in the customer's words"),
+            option("--vehicle", metavar="V", help="vehicle sheet"),
+            SENSOR, MODULE, CASEBOOK)),
+        Command("list", "all cases", "locum.jobs.cases:listing", (CASEBOOK,)),
+        Command("find", "search cases by words", "locum.jobs.cases:find", (
+            option("words", nargs="+", metavar="WORDS", help="symptom, vehicle, part, cause"), CASEBOOK)),
+        Command("show", "one case", "locum.jobs.cases:show", (option("id", metavar="ID", help="case"), CASEBOOK)),
+        Command("weigh", "the verdict as it stands", "locum.jobs.cases:weigh", (
+            option("id", metavar="ID", help="case"), CASEBOOK)),
+        Command("note", "add a finding or a note", "locum.jobs.cases:note", (
+            option("id", metavar="ID", help="case"), option("words", nargs="+", metavar="WORDS", help="what was seen or done"),
+            option("--kind", choices=("note", "defect", "repair", "hand_back"), default="note", help="what it is"),
+            option("--author", default="", metavar="NAME", help="who says so"), CASEBOOK)),
+        Command("attach", "file a recording made without a case", "locum.jobs.cases:attach", (
+            option("id", metavar="ID", help="case"), option("drive", metavar="DRIVE", help="recording"), CASEBOOK)),
+        Command("report", "write the page", "locum.jobs.cases:report", (
+            option("id", metavar="ID", help="case"), option("--out", metavar="FILE", help="where to"),
+            option("--for", dest="reader", choices=("workshop", "customer"), default="workshop", help="whom the page is for"), CASEBOOK)),
+        Command("export", "a folder of plain files", "locum.jobs.cases:export", (
+            option("id", metavar="ID", help="case"), option("--out", required=True, metavar="DIR", help="folder or .zip"),
+            option("--identity", action="store_true", help="include the owner's data"), CASEBOOK)),
+        Command("import", "read an exported case", "locum.jobs.cases:import_", (
+            option("source", metavar="DIR", help="exported folder or .zip"), CASEBOOK)),
+        Command("check", "is the casebook whole", "locum.jobs.cases:check", (CASEBOOK,)),
+        Command("backup", "copy the casebook safely", "locum.jobs.cases:backup", (
+            option("--out", required=True, metavar="FILE", help="where to"), CASEBOOK)),
+    )),
+    Command("drive", "recordings", children=(
+        Command("list", "all recordings", "locum.jobs.drives:listing", (CASE, CASEBOOK)),
+        Command("show", "one recording", "locum.jobs.drives:show", (
+            option("id", metavar="DRIVE", help="recording"), CASEBOOK)),
+        Command("review", "review it again with this version", "locum.jobs.drives:review", (
+            option("id", metavar="DRIVE", help="recording"), CASEBOOK)),
+        Command("export", "as CSV with a description of every column", "locum.jobs.drives:export", (
+            option("id", metavar="DRIVE", help="recording"),
+            option("--out", required=True, metavar="DIR", help="folder to make"), CASEBOOK)),
+    )),
+)  # fmt: skip
