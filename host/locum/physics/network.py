@@ -174,13 +174,7 @@ class Network:
         ``codes`` int [..., wipers], ``out`` bool of the same shape, ``hot`` int [...] bits,
         ``net_v`` the voltage on the wipers [V]. Returns float [...] [ohm].
         """
-        wipers = self.wiper_ohm(codes, out, net_v)
-        hot = np.asarray(hot, int)
-        if self.layout is not None:
-            return self.layout.ohm(self._leaves(wipers, hot))
-        siemens = (1.0 / wipers).sum(axis=-1) + self.hot_siemens[hot]
-        with np.errstate(divide="ignore"):
-            return self.series_ohm + 1.0 / siemens
+        return self.layout_ohm(self.wiper_ohm(codes, out, net_v), hot)
 
     def wiper_a(self, codes, out, hot, line_a, net_v=0.0) -> np.ndarray:
         """Current of each wiper when the line delivers ``line_a`` [A]; float [..., wipers]."""
@@ -195,6 +189,14 @@ class Network:
         into: dict[str, np.ndarray] = {}
         self.layout.share(self._leaves(wipers, hot), np.asarray(line_a, float), into)
         return np.stack([into[wiper.name] for wiper in self.wipers], axis=-1)
+
+    def layout_ohm(self, wiper_ohm: np.ndarray, hot) -> np.ndarray:
+        """As :meth:`resistance_ohm`, from the resistances [..., wipers] of the wipers. [ohm]"""
+        hot = np.asarray(hot, int)
+        if self.layout is not None:
+            return self.layout.ohm(self._leaves(wiper_ohm, hot))
+        with np.errstate(divide="ignore"):
+            return self.series_ohm + 1.0 / ((1.0 / wiper_ohm).sum(axis=-1) + self.hot_siemens[hot])
 
     def _leaves(self, wipers: np.ndarray, hot: np.ndarray) -> dict[str, np.ndarray]:
         leaves = {wiper.name: wipers[..., i] for i, wiper in enumerate(self.wipers)}
