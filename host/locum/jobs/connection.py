@@ -1,0 +1,123 @@
+"""Opening a board: a serial port, a served link, a Raspberry Pi's own pins, or the virtual one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from locum.errors import Misuse, Remark
+from locum.link.board import Abilities, Board, Identity
+from locum.link.clock import Clock, RealClock, VirtualClock
+from locum.link.transports import DescriptorTransport, InProcessTransport, Transport
+
+VIRTUAL = "virtual"
+
+
+@dataclass
+class Connection:
+    """A board that has said who it is."""
+
+    board: Board
+    clock: Clock
+    identity: Identity
+    abilities: Abilities
+    where: str
+    body: Any = None
+    """The virtual body, where there is one; tests and the demo look into its world."""
+
+    @property
+    def virtual(self) -> bool:
+        return self.body is not None
+
+    def close(self) -> None:
+        self.board.close()
+
+
+def virtual_connection(
+    world, board_sheet: dict[str, Any], seed: int, speed: float | None = None,
+    start_utc: datetime | None = None, monitor=None,
+) -> Connection:  # fmt: skip
+    """A virtual board in a given world; ``speed`` None or 0 is as fast as it goes."""
+    from locum.bodies.virtual import VirtualBody
+    from locum.virtual.analog import NetworkTruth
+
+    start = start_utc or datetime.now(UTC).replace(microsecond=0)
+    truth = NetworkTruth(board_sheet, seed)
+    body = VirtualBody(world, truth, board_sheet, seed=seed, start_utc=start)
+    if monitor is not None:
+        monitor(body)
+    clock = VirtualClock(body, speed or None)
+    return _identified(InProcessTransport(body), clock, VIRTUAL, body)
+
+
+def _identified(transport: Transport, clock: Clock, where: str, body=None) -> Connection:
+    board = Board(transport, clock)
+    identity = board.identify()
+    return Connection(board, clock, identity, board.abilities(), where, body)
+
+
+def _desk_world(seed: int):
+    """The invented van, engine running and warm enough to be interesting."""
+    from locum.virtual.scenarios import make_demo_world
+
+    world = make_demo_world(seed)
+    world.tell("engine_start", cold_c=18.0)
+    world.tell("drive")
+    return world
+
+
+def _is_serial(where: str) -> bool:
+    path = Path(where)
+    return where.upper().startswith("COM") or "tty" in path.name or "cu." in path.name
+
+
+def connect(
+    where: str | None,
+    board_sheet: dict[str, Any],
+    seed: int = 1,
+    speed: float | None = None,
+    world=None,
+) -> Connection:
+    """The board at ``where``; without a place, the one that is plugged in, else the virtual one.
+
+    Raises LinkTrouble in plain words: no such port, port busy, not a locum board.
+    """
+    if speed is not None and speed < 0:
+        raise Misuse(Remark("speed", "--speed", "zero or more", f"{speed:g}"))
+    where = where or _plugged_in() or VIRTUAL
+    if where == VIRTUAL:
+        return virtual_connection(world or _desk_world(seed), board_sheet, seed, speed)
+    if where == "pi":
+        from locum.bodies.pi import open_pi
+
+        body = open_pi(board_sheet)
+        return _identified(InProcessTransport(body, "pi"), RealClock(), where)
+    if Path(where).is_symlink() or not _is_serial(where):
+        transport: Transport = DescriptorTransport.of_path(where)
+    else:
+        from locum.link.serial_port import SerialTransport
+
+        transport = SerialTransport(where)
+    return _identified(transport, RealClock(), where)
+
+
+def _plugged_in() -> str | None:
+    """The port of the only board that is plugged in, if there is exactly one candidate."""
+    from locum.link.ports import candidate_ports
+
+    ports = candidate_ports()
+    return ports[0].device if len(ports) == 1 else None
+
+
+@contextmanager
+def connected(*arguments, **options) -> Iterator[Connection]:
+    """:func:`connect`, closed afterwards."""
+    connection = connect(*arguments, **options)
+    try:
+        yield connection
+    finally:
+        connection.close()

@@ -1,0 +1,82 @@
+"""The review's context from the sheets: lines, states, module, curve and rule."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from locum.jobs.circuit import Circuit
+from locum.review.context import Context, ExposureRule, LineSpec, StatePattern
+from locum.sheets.vehicle import VehicleSheet
+
+CURVE_POINTS = 60
+ROLES = {"commanded": "output", "brake": "brake", "ignition": "ignition", "other": "other"}
+
+
+def _line_specs(vehicle: VehicleSheet) -> tuple[LineSpec, ...]:
+    return tuple(
+        LineSpec(
+            line=line.input,
+            name=line.name,
+            on_level=1 if line.active == "high" else 0,
+            kind=line.kind,
+            role=ROLES[line.role],
+            debounce_ms=line.debounce_ms,
+        )  # fmt: skip
+        for line in vehicle.lines
+    )
+
+
+def _patterns(vehicle: VehicleSheet) -> tuple[StatePattern, ...]:
+    number = {line.name: line.input for line in vehicle.lines}
+    return tuple(
+        StatePattern(
+            name=state.name,
+            levels=tuple((number[name], level == "on") for name, level in state.lines.items()),
+            held=state.top,
+            transition=state.transition,
+        )
+        for state in vehicle.states
+    )
+
+
+def _curve_points(curve) -> tuple[tuple[float, float], ...]:
+    low, high = max(curve.domain_c[0], -45.0), min(curve.domain_c[1], 200.0)
+    celsius = np.linspace(low, high, CURVE_POINTS)
+    return tuple(
+        zip(np.asarray(curve.resistance_ohm(celsius)).tolist(), celsius.tolist(), strict=True)
+    )
+
+
+def _rule(circuit: Circuit) -> ExposureRule:
+    rule = circuit.vehicle.exposure if circuit.vehicle else None
+    if rule is None:
+        return ExposureRule()
+    ohm = None if rule.above_c is None else float(circuit.sensor.curve.resistance_ohm(rule.above_c))
+    falling = float(circuit.sensor.curve.slope_ohm_per_k(50.0)) < 0
+    state = rule.states[0] if rule.states else None
+    return ExposureRule(
+        after_min=rule.after_min,
+        below_ohm=ohm if falling else None,
+        above_ohm=None if falling else ohm,
+        in_state=state,
+    )
+
+
+def review_context(circuit: Circuit, module_delay_ms: tuple[int, int] | None = None) -> Context:
+    """What review must know of this circuit; delays from the module sheet until measured."""
+    source, vehicle = circuit.module.source, circuit.vehicle
+    delay = module_delay_ms or (0, int(circuit.module.delay_s * 1000))
+    roles = {line.role for line in vehicle.lines} if vehicle else set()
+    needed = tuple(name for name in ("brake",) if name in roles)
+    return Context(
+        lines=_line_specs(vehicle) if vehicle else (),
+        patterns=_patterns(vehicle) if vehicle else (),
+        open_v=source.voc_v,
+        pull_up_ohm=source.rth_ohm,
+        second_pull_up_ohm=source.stages[0].rth_ohm if source.stages else None,
+        curve_points=_curve_points(circuit.sensor.curve),
+        module_delay_ms=delay,
+        needed=needed if vehicle else ("brake",),
+        throttle=bool(vehicle and vehicle.throttle),
+        rule=_rule(circuit),
+    )

@@ -1,0 +1,194 @@
+"""One recording while it goes on: board, record and review kept in step.
+
+``tick`` is the only place where time passes: it waits by the clock, asks the board what it is
+doing, drains its record, writes it down, and only then lets review look at it. What the screens
+show is a :class:`~locum.jobs.glance.Glance` made from the last tick.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from locum.errors import BoardFault, Remark
+from locum.jobs.circuit import Circuit
+from locum.jobs.connection import Connection
+from locum.jobs.context import review_context
+from locum.jobs.glance import Glance, glance_of
+from locum.recording.decode import Decoder
+from locum.recording.recorder import Recorder
+from locum.review import stream
+from locum.review.chunk import (
+    MARK,
+    MARK_BRAKE,
+    MARK_FELT,
+    MARK_FOOT,
+    MARK_KEY,
+    MARK_NOT_FELT,
+    MARK_ROAD,
+    Chunk,
+)
+from locum.review.findings import Findings, joined
+
+POLL_S = 0.25
+"""How often a job looks: often enough for the recorder's second, seldom enough for a Pico."""
+MARK_KINDS = {"key": MARK_KEY, "foot": MARK_FOOT, "brake": MARK_BRAKE, "road": MARK_ROAD,
+              "felt": MARK_FELT, "not_felt": MARK_NOT_FELT}  # fmt: skip
+
+
+class Live:
+    """A recording in progress; made by :func:`begin`."""
+
+    def __init__(
+        self, connection: Connection, circuit: Circuit, recorder: Recorder, context
+    ) -> None:
+        self.connection = connection
+        self.board = connection.board
+        self.clock = connection.clock
+        self.circuit = circuit
+        self.recorder = recorder
+        self.drive_id = recorder.drive_id
+        self.store = recorder.store
+        self.status = self.board.fetch()
+        self._decoder = Decoder()
+        self._review = stream.start(context)
+        self._parts: list[Findings] = []
+        self._pending_marks: list[tuple[int, int, int]] = []
+        self._stretches = 0
+
+    # -- time ------------------------------------------------------------------------------------
+
+    @property
+    def now_ms(self) -> int:
+        """Board time of the last tick since the recording began. [ms]"""
+        return self._decoder.until_ms
+
+    def tick(self, seconds: float = POLL_S) -> Findings:
+        """Let time pass and take in what happened; what became certain in it.
+
+        Raises LinkTrouble when the board is gone, FileTrouble when nothing can be written down any
+        more. A trip is no error here: it stands in ``status``.
+        """
+        self.clock.wait(seconds)
+        before = self.clock.utc()
+        self.status = self.board.fetch()
+        blocks = self.board.drain()
+        chunks = [self._decoder.feed(block) for block in blocks]
+        utc_ms = int(before.timestamp() * 1000 + self.board.round_trip_ms / 2)
+        self.recorder.heard(self.now_ms, utc_ms, self.board.round_trip_ms)
+        self.recorder.take(blocks, self.now_ms)
+        found = joined([self._reviewed(chunk) for chunk in chunks])
+        self._parts.append(found)
+        return found
+
+    def _reviewed(self, chunk: Chunk) -> Findings:
+        for gap in chunk.gaps:
+            self.recorder.gap(int(gap["t_ms"]), int(gap["until_ms"]), int(gap["lost"]), "overrun")
+        due = [m for m in self._pending_marks if m[0] < chunk.end_ms]
+        if due:
+            self._pending_marks = [m for m in self._pending_marks if m[0] >= chunk.end_ms]
+            rows = np.concatenate((chunk.marks, np.array(due, MARK)))
+            rows["t_ms"] = np.maximum(rows["t_ms"], chunk.start_ms)
+            chunk = replace(chunk, marks=np.sort(rows, order="t_ms"))
+        self._review, found = stream.step(self._review, chunk)
+        return found
+
+    def wait(self, seconds: float, until=lambda live: False, poll_s: float = POLL_S) -> bool:
+        """Tick for so long, or until the condition holds; whether it did."""
+        end_s = self.clock.now_s() + seconds
+        while (left := end_s - self.clock.now_s()) > 1e-9:
+            self.tick(min(poll_s, left))
+            if until(self):
+                return True
+        return False
+
+    # -- what a person adds ----------------------------------------------------------------------
+
+    def mark(self, kind: str = "key", ago_s: float = 0.0, note: str = "") -> None:
+        """Something felt or answered, now or ``ago_s`` ago. [s]"""
+        self.store.add_mark(self.drive_id, self.now_ms, kind, int(ago_s * 1000), note)
+        if kind in MARK_KINDS:
+            self._pending_marks.append((self.now_ms, MARK_KINDS[kind], int(ago_s * 1000)))
+
+    def stretch(self, connected: str, foot: str = "normal", plan: dict | None = None) -> int:
+        """A new stretch begins: one thing connected, one way of driving."""
+        self._stretches += 1
+        return self.store.begin_stretch(self.drive_id, self.now_ms, connected, foot, plan)
+
+    # -- results ---------------------------------------------------------------------------------
+
+    @property
+    def findings(self) -> Findings:
+        """Everything found so far."""
+        if len(self._parts) > 1:
+            self._parts = [joined(self._parts)]
+        return self._parts[0] if self._parts else Findings()
+
+    def glance(self) -> Glance:
+        return glance_of(self)
+
+    def check_trip(self) -> None:
+        """BoardFault if the board has gone to rest by itself."""
+        if self.status.state == "tripped":
+            raise BoardFault(trip_remark(self.status.cause))
+
+    def end(self, how: str = "done", version: str = "") -> Findings:
+        """Close recording and review; the final findings, kept with the drive."""
+        self._parts.append(stream.finish(self._review))
+        whole = self.findings
+        self.store.end_stretch(self.drive_id, self.now_ms)
+        self.recorder.end(how)
+        self.store.add_review(self.drive_id, version or stream.VERSION, stored_review(whole))
+        return whole
+
+
+TRIP_WORDS = {
+    "standing": ("the longest time away from the real sensor was over", "start again"),
+    "hot": ("the real sensor is hotter than allowed", "let it cool before standing in again"),
+    "line": ("the module's line left its range", "look for a short to supply"),
+    "self_check": ("the line was not where the plan says, three times", "check pull-up and wiring"),
+    "supply": ("the board's supply fell", "use another USB port or a power bank"),
+    "silence": ("the computer was silent", "keep it awake; the real sensor is connected"),
+    "watchdog": ("the board's program hung", "run `locum checkup`"),
+    "switch": ("the rest switch was moved", "move it back to stand in again"),
+    "plan_late": ("the next part of the plan came too late", "start again with a shorter plan"),
+}
+
+
+def trip_remark(cause: str) -> Remark:
+    found, remedy = TRIP_WORDS.get(
+        cause, (f"a fault of the board ({cause})", "run `locum checkup`")
+    )
+    return Remark("tripped", "board", "the stand-in", f"the real sensor: {found}", remedy)
+
+
+def stored_review(found: Findings) -> dict:
+    """What is kept of a review: facts, and the temperature thinned to one value in ten seconds."""
+    track = found.temperature[::10]
+    body = found.as_dict()
+    body["temperature"] = {"t_ms": track["t_ms"].tolist(), "milliohm": track["milliohm"].tolist()}
+    return body
+
+
+def begin(
+    connection: Connection,
+    circuit: Circuit,
+    store,
+    kind: str,
+    case_id: str | None = None,
+    settings: dict | None = None,
+) -> Live:
+    """Open a recording on a connected board: from here on everything is written down."""
+    identity = connection.identity
+    board = {"model": identity.model, "serial": identity.serial, "firmware": identity.firmware,
+             "protocol": identity.protocol, "boot_id": identity.boot_id, "where": connection.where,
+             "network": circuit.network.network_id}  # fmt: skip
+    connection.board.clear_record()
+    drive_id = store.begin_drive(
+        kind, case_id, board, dict(circuit.texts), settings or {}, connection.clock.utc()
+    )
+    recorder = Recorder(store, drive_id, connection.clock)
+    live = Live(connection, circuit, recorder, review_context(circuit))
+    live.stretch("real")
+    return live

@@ -1,0 +1,34 @@
+"""What a typed value asks for: degrees, ohms, or the present value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from locum.errors import Misuse, Refused, Remark
+from locum.sheets import values
+
+
+@dataclass(frozen=True)
+class Target:
+    """Exactly one of the three is set; ``now`` means the real sensor's present value."""
+
+    celsius: float | None = None
+    ohm: float | None = None
+    now: bool = False
+
+
+def target_of(text: str, unit: str = "celsius") -> Target:
+    """ "82C", "180F", "320ohm", "1.5k", "now"; Misuse with examples for anything else."""
+    words = text.strip()
+    if words.lower() == "now":
+        return Target(now=True)
+    try:
+        if values.is_resistance(words):
+            return Target(ohm=values.resistance_ohm(words))
+        return Target(celsius=values.temperature_c(words, unit))
+    except Refused:
+        raise Misuse(
+            Remark(
+                "value", text, "82C, 180F, 320ohm, 1.5k or now", f"'{text}'", "type one of these"
+            )
+        ) from None
