@@ -66,9 +66,9 @@ COMMANDS: tuple[Command, ...] = (
     Command("replay", "play a profile or a recording", f"{VERBS}:replay", (
         option("profile", metavar="PROFILE", help="profile sheet, CSV or its name"), FAST,
         TIME_COLUMN, VALUE_COLUMN, *STAND_IN)),
-    Command("open", "open the circuit for a while", f"{VERBS}:open_circuit", (
+    Command("open", "open the circuit for a while", f"{VERBS}:give_open", (
         option("--ms", type=int, default=500, metavar="MS", help="length of the open"), *STAND_IN)),
-    Command("short", "short the circuit for a while (reads as too hot)", f"{VERBS}:short_circuit", (
+    Command("short", "short the circuit for a while (reads as too hot)", f"{VERBS}:give_short", (
         option("--ms", type=int, default=500, metavar="MS", help="length of the short"), *STAND_IN)),
     Command("glitch", "follow the real sensor and give the module glitches, blanks between", f"{VERBS}:glitch", (
         option("--ms", type=int, nargs="+", default=[300], metavar="MS", help="lengths, drawn in random order"),

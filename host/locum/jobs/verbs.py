@@ -1,182 +1,31 @@
 """The verbs of the command line: listen, hold, follow, sweep, replay, open, short, glitch.
 
-Each opens a circuit and a board, records a drive, does its one thing, goes home, and returns what
-came of it. The screens use the same parts with a :class:`~locum.jobs.live.Live` of their own.
+Each does its one thing inside an :func:`~locum.jobs.errand.errand` and returns what came of it.
+The screens use the same parts with a :class:`~locum.jobs.live.Live` of their own.
 """
 
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, field
-from pathlib import Path
+from dataclasses import replace
 
-from locum.casebook.store import Store
-from locum.errors import BoardFault, LinkTrouble, Misuse, Remark
+from locum.errors import Misuse, Remark
 from locum.jobs import standing
-from locum.jobs.circuit import Circuit, open_circuit
-from locum.jobs.connection import connected
-from locum.jobs.interrupts import Interrupts
-from locum.jobs.jsontext import Result
-from locum.jobs.live import Live, begin, trip_remark
+from locum.jobs.errand import Errand, VerbResult, errand
+from locum.jobs.live import Live
 from locum.jobs.profiles import open_profile, plan_of
 from locum.jobs.targets import Target, target_of
-from locum.locations import casebook_path
 from locum.planning.plan import Plan
 from locum.planning.timeline import line, timeline
 from locum.settings import load_settings
 from locum.sheets import values
-from locum.sheets.profile import ProfileSheet
+from locum.sheets.profile import ProfileSheet, Segment
 
 DEFAULT_MINUTES = 10.0
 HAND_MINUTES = 20.0
 RECOVERED_S = 5.0
 """After a provocation the module must have held its state this long before the next. [s]"""
 LONGEST_RECOVERY_S = 120.0
-
-
-@dataclass
-class VerbResult(Result):
-    """What came of one recording."""
-
-    verb: str
-    drive: str
-    seconds: float
-    steps: int = 0
-    worst_error_c: float | None = None
-    kick_outs: int = 0
-    glitches: int = 0
-    releases: int = 0
-    injected: int = 0
-    answered: int = 0
-    exposure_h: float = 0.0
-    told_c: float | None = None
-    true_c: float | None = None
-    ended: str = "done"
-    board: str = ""
-    casebook: str = ""
-    refusals: list[Remark] = field(default_factory=list)
-    warnings: list[Remark] = field(default_factory=list)
-
-    @property
-    def exit_code(self) -> int:
-        return BoardFault.exit_code if self.ended == "tripped" else 0
-
-
-@dataclass
-class Errand:
-    """What every verb needs: the running recording, its circuit, Ctrl-C and the result so far."""
-
-    live: Live
-    circuit: Circuit
-    interrupts: Interrupts
-    result: VerbResult
-    plan: Plan | None = None
-
-    def wait(self, seconds: float, until: Callable[[Live], bool] = lambda live: False) -> bool:
-        """Let time pass; ends early on Ctrl-C or a trip. True if ``until`` came to hold."""
-        stop = self.interrupts.count
-        self.live.wait(
-            seconds,
-            lambda live: (
-                until(live) or live.status.state == "tripped" or self.interrupts.count > stop
-            ),
-        )
-        return until(self.live)
-
-    @property
-    def stopped(self) -> bool:
-        return self.interrupts.count > 0 or self.live.status.state == "tripped"
-
-    def go_home(self) -> None:
-        """Ease back; a second Ctrl-C on the way brings the real sensor now."""
-        live, before = self.live, self.interrupts.count
-        if live.status.state in ("holding", "running"):
-            live.board.ease_back()
-        again = max(before, 1)
-        live.wait(
-            standing.RETURN_WAIT_S,
-            lambda x: standing.at_rest(x) or self.interrupts.count > again,
-        )
-        if not standing.at_rest(live):
-            standing.real_sensor_now(live)
-
-
-@contextmanager
-def errand(verb: str, options: dict) -> Iterator[Errand]:
-    """Open everything, hand over the errand, and close everything in the right order."""
-    settings = load_settings()
-    path = options.get("casebook") or settings.casebook or casebook_path()
-    with Store.open(Path(path)) as store:
-        case_id = options.get("case")
-        case_id = store.case_id_from(case_id) if case_id else None
-        sheets = case_sheets(store, case_id)
-        circuit = open_circuit(
-            options.get("sensor") or sheets.get("sensor", (None,))[0],
-            options.get("module") or sheets.get("module", (None,))[0],
-            options.get("vehicle") or sheets.get("vehicle", (None,))[0],
-            options.get("board_sheet"),
-            {name: text for name, text in sheets.values()},
-        )
-        board = options.get("board") or settings.board or None
-        with connected(
-            board, circuit.board, options.get("seed") or 1, options.get("speed")
-        ) as link:
-            kept = {k: v for k, v in options.items() if v is not None}
-            live = begin(link, circuit, store, verb, case_id, {"command": verb, "options": kept})
-            result = VerbResult(verb, live.drive_id, 0.0, board=link.identity.serial,
-                                casebook=str(Path(path).resolve()))  # fmt: skip
-            result.warnings += circuit.remarks
-            with Interrupts() as interrupts:
-                yield from _guarded(Errand(live, circuit, interrupts, result))
-
-
-def _guarded(job: Errand) -> Iterator[Errand]:
-    live = job.live
-    how = "failed"
-    try:
-        yield job
-        how = "tripped" if live.status.state == "tripped" else "done"
-        how = "stopped" if job.interrupts.count and how == "done" else how
-    finally:
-        _let_go(live)
-        fill(job.result, live, how, job.plan)
-
-
-def _let_go(live: Live) -> None:
-    """Whatever happened, the real sensor; a link that is gone lets go by itself."""
-    try:
-        if not standing.at_rest(live):
-            standing.real_sensor_now(live)
-    except LinkTrouble:
-        pass
-
-
-def fill(result: VerbResult, live: Live, how: str, plan: Plan | None) -> None:
-    """The numbers of a finished recording."""
-    last = live.glance()
-    found = live.end(how)
-    result.seconds = live.now_ms / 1000
-    result.kick_outs = len(found.kick_outs)
-    result.releases = len(found.releases)
-    result.glitches = sum(not g.ours for g in found.glitches)
-    result.injected = len(found.injections)
-    result.answered = sum(i.answered_ms is not None for i in found.injections)
-    result.exposure_h = found.exposure.exposed_s / 3600
-    result.true_c, result.ended = last.true_c, how
-    if how == "tripped":
-        result.warnings.append(trip_remark(live.status.cause))
-    if plan is not None:
-        result.steps, result.worst_error_c = len(plan), plan.worst_error_c
-        result.warnings += plan.warnings
-
-
-def case_sheets(store: Store, case_id: str | None) -> dict[str, tuple[str, str]]:
-    """Role -> (name, text) of the sheets a case has in use."""
-    if not case_id:
-        return {}
-    return {sheet.role: (sheet.name, sheet.text) for sheet in store.sheets(case_id)}
 
 
 def play(job: Errand, profile: ProfileSheet, spans=None, fast: bool = False) -> Plan:
@@ -224,10 +73,6 @@ def _target_c(job: Errand, target: Target) -> float:
 
 
 def _hold_profile(profile: ProfileSheet, celsius: float, minutes: float) -> ProfileSheet:
-    from dataclasses import replace
-
-    from locum.sheets.profile import Segment
-
     values_ = {"at": celsius, "minutes": minutes, "wander": None, "wander_period_s": 60.0}
     return replace(profile, segments=(Segment("hold", values_, profile.name),))
 
@@ -272,7 +117,7 @@ def _follow_for(job: Errand, seconds: float) -> None:
     job.wait(seconds, standing.at_rest)
 
 
-def open_circuit_for(job: Errand, length_ms: int, towards: str) -> None:
+def give_contact(job: Errand, length_ms: int, towards: str) -> None:
     """One open (towards cold) or short (towards hot) of the module's line."""
     if towards == "cold":
         job.live.board.open_(length_ms)
@@ -287,18 +132,18 @@ def _one_contact(verb: str, towards: str, ms: int, options: dict) -> VerbResult:
         standing.prepare(job.live, HAND_MINUTES)
         _follow_for(job, 10.0)
         if not job.stopped:
-            open_circuit_for(job, ms, towards)
+            give_contact(job, ms, towards)
             job.wait(ms / 1000 + RECOVERED_S)
         job.go_home()
     return job.result
 
 
-def open_circuit(ms: int = 500, **options) -> VerbResult:
+def give_open(ms: int = 500, **options) -> VerbResult:
     """Open the circuit for a while, from the followed value and back to it."""
     return _one_contact("open", "cold", ms, options)
 
 
-def short_circuit(ms: int = 500, **options) -> VerbResult:
+def give_short(ms: int = 500, **options) -> VerbResult:
     """Short the circuit for a while: out of range hot, whatever the curve says."""
     return _one_contact("short", "hot", ms, options)
 
@@ -326,7 +171,7 @@ def provoke(job: Errand, lengths_ms: list[int], count: int, every_s: float, towa
             str(length_ms),
         )
         if length_ms:
-            open_circuit_for(job, length_ms, towards)
+            give_contact(job, length_ms, towards)
 
 
 def glitch(
