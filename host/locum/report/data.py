@@ -12,11 +12,12 @@ sentences for people, made by the verdict or by ``ui/words.py``; the report inve
 from __future__ import annotations
 
 import dataclasses
-import math
 import types
 import typing
 from dataclasses import dataclass, field
 from typing import Any
+
+from locum.casebook.jsontext import plain
 
 
 @dataclass
@@ -301,7 +302,10 @@ class HandBackFacts:
     words: str
     done: bool | None = None
     when: str = ""
+    """When it was ticked."""
     who: str = ""
+    note: str = ""
+    """For the item ``follow_up_set`` the date agreed."""
 
 
 @dataclass
@@ -368,29 +372,12 @@ class CaseReport:
 
     def as_dict(self) -> dict[str, Any]:
         """Plain JSON types; numbers that are not finite become ``None``."""
-        return plain(dataclasses.asdict(self))
+        return plain(self)
 
     @classmethod
     def from_dict(cls, data: dict[str, Any]) -> CaseReport:
         """The same object again from ``as_dict`` or from JSON; unknown keys are left out."""
         return _build(cls, data)
-
-
-def plain(value: Any) -> Any:
-    """``value`` in JSON's own types: numpy scalars and arrays too, not finite becomes ``None``."""
-    if isinstance(value, dict):
-        return {str(key): plain(item) for key, item in value.items()}
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return plain(dataclasses.asdict(value))
-    if hasattr(value, "tolist"):
-        return plain(value.tolist())
-    if isinstance(value, (list, tuple, set, frozenset)):
-        return [plain(item) for item in value]
-    if isinstance(value, float):
-        return value if math.isfinite(value) else None
-    if value is None or isinstance(value, (str, int, bool)):
-        return value
-    return str(value)
 
 
 def _build(kind: Any, value: Any) -> Any:
