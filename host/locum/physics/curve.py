@@ -80,6 +80,8 @@ def curve_from_dict(data: Mapping[str, Any]) -> Curve:
     if data.get("span_c") is not None:
         low, high = (float(end) for end in data["span_c"])
         rest["span_c"] = (low, high)
+    if data.get("u_form_c"):
+        rest["u_form_c"] = float(data["u_form_c"])
     if kind == "platinum":
         return PlatinumCurve(**numbers, u_r0_ohm=float(data.get("u_r0_ohm") or 0.0), **rest)
     if data.get("covariance") is not None:

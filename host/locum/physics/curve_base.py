@@ -46,6 +46,8 @@ class Curve(ABC):
     """Lowest and highest temperature the curve has points for. [degC]"""
     domain_c: tuple[float, float]
     """Lowest and highest temperature the formula can be used for. [degC]"""
+    u_form_c: float = 0.0
+    """Standard uncertainty left by the form itself: what the points miss beyond their rounding. [K]"""
 
     @abstractmethod
     def _ohm(self, celsius: np.ndarray) -> np.ndarray: ...
@@ -89,9 +91,12 @@ class Curve(ABC):
         return like(temperature_c, self._slope(celsius, self._ohm(celsius)))
 
     def u_temperature_c(self, temperature_c: Value) -> Any:
-        """Standard uncertainty of the curve itself, from the fit's covariance; 0 if unknown. [K]"""
+        """Standard uncertainty of the curve itself; 0 if unknown. [K]
+
+        The fit's covariance carried through, and the misfit of the form beside it.
+        """
         celsius = self._checked_celsius(temperature_c)
-        return like(temperature_c, self._u_celsius(celsius))
+        return like(temperature_c, np.hypot(self._u_celsius(celsius), self.u_form_c))
 
     @property
     def domain_ohm(self) -> tuple[float, float]:

@@ -39,6 +39,7 @@ class NtcCurve(Curve):
     span_c: tuple[float, float] = USUAL_SPAN_C
     covariance: np.ndarray | None = field(default=None, compare=False, repr=False)
     """Covariance of (a, b, square, c), 4 x 4, or None. Units of the coefficients."""
+    u_form_c: float = 0.0
     domain_c: tuple[float, float] = field(init=False, compare=False, repr=False)
     _x_range: tuple[float, float] = field(init=False, compare=False, repr=False)
 
@@ -95,6 +96,7 @@ class NtcCurve(Curve):
             "coefficients": self.coefficients,
             "span_c": list(self.span_c),
             "covariance": None if self.covariance is None else self.covariance.tolist(),
+            "u_form_c": self.u_form_c,
         }
 
 
@@ -110,6 +112,7 @@ class BetaCurve(Curve):
     span_c: tuple[float, float] = USUAL_SPAN_C
     covariance: np.ndarray | None = field(default=None, compare=False, repr=False)
     """Covariance of (ln R0, beta), 2 x 2, or None. [1, K]"""
+    u_form_c: float = 0.0
     domain_c: tuple[float, float] = field(init=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -154,6 +157,7 @@ class BetaCurve(Curve):
             "coefficients": self.coefficients,
             "span_c": list(self.span_c),
             "covariance": None if self.covariance is None else self.covariance.tolist(),
+            "u_form_c": self.u_form_c,
         }
 
 

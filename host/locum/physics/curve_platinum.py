@@ -7,7 +7,7 @@ tests/published/data/callendar_van_dusen.toml.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, ClassVar
 
 import numpy as np
@@ -42,7 +42,8 @@ class PlatinumCurve(Curve):
     b: float = IEC_B
     c: float = IEC_C
     span_c: tuple[float, float] = (-200.0, 850.0)
-    domain_c: tuple[float, float] = (-200.0, 850.0)
+    u_form_c: float = 0.0
+    domain_c: tuple[float, float] = field(default=(-200.0, 850.0), init=False)
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.r0_ohm) and self.r0_ohm > 0):
@@ -79,9 +80,12 @@ class PlatinumCurve(Curve):
         above = 2.0 * (ratio - 1.0) / (self.a + root)
         if np.all(ratio >= 1.0):
             return above
-        low, high = self.domain_c
-        solved = solve_rising(self.ratio, self._ratio_slope, ratio, low, high, above)
-        return np.where(ratio >= 1.0, above, solved)
+        below = ratio < 1.0
+        solved = np.array(above)
+        solved[below] = solve_rising(
+            self.ratio, self._ratio_slope, ratio[below], self.domain_c[0], 0.0, above[below]
+        )
+        return solved
 
     def _slope(self, celsius: np.ndarray, ohm: np.ndarray) -> np.ndarray:
         return self.r0_ohm * self._ratio_slope(celsius)
@@ -95,6 +99,7 @@ class PlatinumCurve(Curve):
             "coefficients": self.coefficients,
             "span_c": list(self.span_c),
             "u_r0_ohm": self.u_r0_ohm,
+            "u_form_c": self.u_form_c,
         }
 
 

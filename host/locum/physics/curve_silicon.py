@@ -31,6 +31,7 @@ class SiliconCurve(Curve):
     span_c: tuple[float, float] = (-40.0, 150.0)
     covariance: np.ndarray | None = field(default=None, compare=False, repr=False)
     """Covariance of the polynomial's coefficients in ohm, R25 first, or None. [ohm, ohm/K ...]"""
+    u_form_c: float = 0.0
     domain_c: tuple[float, float] = field(init=False, compare=False, repr=False)
 
     def __post_init__(self) -> None:
@@ -100,4 +101,5 @@ class SiliconCurve(Curve):
             "coefficients": self.coefficients,
             "span_c": list(self.span_c),
             "covariance": None if self.covariance is None else self.covariance.tolist(),
+            "u_form_c": self.u_form_c,
         }
