@@ -22,8 +22,8 @@ import numpy as np
 
 from locum.physics.network import Network
 
-SLOTS = 8
-OPTIONS = 4
+SLOTS = 6
+OPTIONS = 3
 WIPER_SHARE = 0.03
 """Least part of the conductance that the wipers keep beside the hot branches (CIRCUIT 4)."""
 OVERLAP = 0.5
@@ -244,9 +244,14 @@ def _medium(bank: Bank, left, cap, grown, pattern) -> np.ndarray:
     lowest = bank.code_at_least(bank.medium, 1.0 / cap - grown[:, bank.medium])
     if not pattern:
         return np.maximum(bank.nearest_code(bank.medium, left, grown[:, bank.medium]), lowest)
-    need = left - len(pattern) * 0.98 * cap
-    code = bank.nearest_code(bank.medium, np.maximum(need, 1e-9), grown[:, bank.medium])
-    return np.maximum(code, lowest)
+    taken = 0.0
+    for wiper in pattern:
+        code = bank.code_at_least(wiper, 1.0 / cap - grown[:, wiper])
+        taken = taken + bank.siemens(wiper, code, grown[:, wiper])
+    # A little more than is needed, so that the coarse wipers keep room to be stepped.
+    ohm = 1.0 / np.maximum(left - 0.97 * taken, 1e-9) - grown[:, bank.medium]
+    code = np.searchsorted(bank.rising[bank.medium], ohm, side="right") - 1
+    return np.clip(code, lowest, len(bank.rising[bank.medium]) - 1)
 
 
 def _coarse(bank: Bank, left, cap, grown, pattern):

@@ -25,6 +25,8 @@ MISSED_K = 1.0
 """A target that even the best state misses by more is refused."""
 RATING_SHARE = 0.8
 """Of its rating a wiper may carry this where the plan's own limit leaves no way."""
+LOW_OHM = 250.0
+"""Below this the lowest codes are searched one by one where a good value is missing. [ohm]"""
 TYPICAL_ALPHA = ((60.0, 0.018), (300.0, 0.025), (2000.0, 0.036), (20000.0, 0.05), (1e5, 0.058))
 """|d ln R / dT| of an NTC at its resistance, between the usual 2.5 and 8 kohm curves. [ohm, 1/K]"""
 
@@ -110,13 +112,11 @@ def choose_codes(
     found, line_a = _candidates(network, wanted, source, max_wiper_a, alpha)
     if start is not None:
         found, alpha = _with_start(network, found, alpha, start, source)
-    node = node_cost(found, alpha)
+    node = node_cost(found, alpha, _steps_ohm(wanted, start))
     total = found.siemens.sum(axis=2)[:, 0] + network.hot_siemens[found.hot[:, 0]]
     with np.errstate(divide="ignore"):
         ohm = network.series_ohm + 1.0 / total
-    scale = (
-        1.0 / (total * ohm * total) * total / alpha if network.side_by_side else 1 / total / alpha
-    )
+    scale = 1.0 / (total * total * ohm * alpha)
     slot = cheapest(node, edge_cost(network.hot_siemens, found, scale))
     return _chosen(
         network,
@@ -167,6 +167,10 @@ def _alpha(ohm: np.ndarray, alpha_per_k) -> np.ndarray:
         known = np.array(TYPICAL_ALPHA)
         return np.interp(np.log(ohm), np.log(known[:, 0]), known[:, 1])
     return np.broadcast_to(np.abs(np.asarray(alpha_per_k, float)), ohm.shape).copy()
+
+
+def _steps_ohm(wanted: np.ndarray, start: Choice | None) -> np.ndarray:
+    return wanted if start is None else np.append(start.set_ohm[-1], wanted)
 
 
 def _source_refusals(network: Network, source: Thevenin) -> list[Remark]:
@@ -235,17 +239,19 @@ def _candidates(network, ohm, source, max_wiper_a, alpha):
     found = candidates(bank, targets)
     low = None
     for limit in limits:
+        cap = limit / np.maximum(net_v, 1e-6)
         best = np.abs(found.error_ln).min(axis=1) / alpha
-        poor = np.flatnonzero(best > POOR_K)
+        # Only where the limit binds or the steps of every wiper are coarse can more be found.
+        binding = (targets.siemens > cap) | (ohm < LOW_OHM)
+        poor = np.flatnonzero((best > POOR_K) & binding)
         if not len(poor):
             break
-        cap = limit / np.maximum(net_v[poor], 1e-6)
-        here = Targets(ohm[poor], targets.siemens[poor], grown[poor], cap)
+        here = Targets(ohm[poor], targets.siemens[poor], grown[poor], cap[poor])
         if limit != limits[0]:
             _merge(found, poor, candidates(bank, here), alpha)
         if low is None:
             low = low_states(network, bank.coarse, (bank.medium, bank.fine))
-        near = low.window(ohm[poor], line_a[poor], limit / rating, 96, 4)
+        near = low.window(ohm[poor], line_a[poor], limit / rating, 24, 4)
         _merge(found, poor, _from_table(network, low, near, here), alpha)
     return found, line_a
 

@@ -46,6 +46,21 @@ def best_orders(
         return rank, worst
     before, after = siemens[:-1], siemens[1:]
     ends = np.sort(np.stack([end[:-1], end[1:]], axis=1), axis=1)
+    moved = (before != after).sum(axis=1)
+    switched = np.flatnonzero(hot[:-1] != hot[1:])
+    steady = np.flatnonzero((hot[:-1] == hot[1:]) & (moved > 1))
+    for rows, solve, items in ((steady, _steady, w), (switched, _switched, w + 1)):
+        for part in np.array_split(rows, len(rows) // 2048 + 1):
+            if not len(part):
+                continue
+            hots = hot[:-1][part], hot[1:][part]
+            mixed = _mixtures(network, before[part], after[part], *hots, items)
+            rank[part + 1], ln = solve(mixed, ends[part], w)
+            inside = (ln >= ends[part, 0]) & (ln <= ends[part, 1])
+            worst[part + 1] = np.where(inside, end[part + 1], ln)
+    return rank, worst
+    before, after = siemens[:-1], siemens[1:]
+    ends = np.sort(np.stack([end[:-1], end[1:]], axis=1), axis=1)
     switched = np.flatnonzero(hot[:-1] != hot[1:])
     steady = np.flatnonzero(hot[:-1] == hot[1:])
     for rows, solve in ((steady, _steady), (switched, _switched)):
@@ -66,10 +81,10 @@ def _ln_ohm(network: Network, siemens: np.ndarray, hot: np.ndarray) -> np.ndarra
         return np.log(network.layout_ohm(1.0 / siemens, hot))
 
 
-def _mixtures(network, before, after, hot_before, hot_after) -> np.ndarray:
-    """ln ohms with a subset of the writes done: [rows, 2**(w+1)], bit i wiper i, bit w the hot."""
+def _mixtures(network, before, after, hot_before, hot_after, items: int) -> np.ndarray:
+    """ln ohms with a subset of the writes done: [rows, 2**items], bit i wiper i, bit w the hot."""
     w = before.shape[1]
-    masks = np.arange(2 << w)
+    masks = np.arange(1 << items)
     done = ((masks[:, None] >> np.arange(w)) & 1).astype(bool)
     hot = np.where((masks >> w) & 1, hot_after[:, None], hot_before[:, None])
     mixed = np.where(done, after[:, None, :], before[:, None, :])

@@ -16,18 +16,27 @@ ERROR_K = 0.006
 """Weighs errors against excursions: 0.006 K of error is worth one ``EXCURSION_K``."""
 ERROR_BAD_K = 0.03
 EXCURSION_K = 1.0
-EXCURSION_BAD_K = 6.0
+EXCURSION_BAD_K = 8.0
+"""Above this the price of an excursion rises with its eighth power."""
 LOWER_HOT = 0.1
 """Price per step of using fewer hot branches than the rule says: a sweep may delay a change over
 its overlap to save excursion, a hold never pays for it."""
+PLAIN_STEP_K = 0.05
+"""Errors of a plan with finer steps count less each, so that its choice is the coarser plan's."""
 NEVER = np.float32(1e18)
 
 
-def node_cost(found: Candidates, alpha: np.ndarray) -> np.ndarray:
-    """Price of each candidate: its error in kelvin, and a smaller hot set. float32 [n, k]"""
+def node_cost(found: Candidates, alpha: np.ndarray, ohm: np.ndarray) -> np.ndarray:
+    """Price of each candidate: its error in kelvin, and a smaller hot set. float32 [n, k]
+
+    ``ohm`` [n] are the targets: their distance says how much one step counts.
+    """
+    step_k = np.abs(np.diff(np.log(ohm), append=np.log(ohm[-1]))) / alpha
+    weight = np.clip(step_k / PLAIN_STEP_K, 0.05, 1.0)[:, None]
     error_k = np.abs(found.error_ln) / alpha[:, None]
     with np.errstate(over="ignore", invalid="ignore"):
-        cost = (error_k / ERROR_K) ** 2 + (error_k / ERROR_BAD_K) ** 4 + LOWER_HOT * found.lower_hot
+        cost = weight * ((error_k / ERROR_K) ** 2 + LOWER_HOT * found.lower_hot)
+        cost += (error_k / ERROR_BAD_K) ** 4
     return np.where(np.isfinite(cost), np.minimum(cost, NEVER), NEVER).astype(np.float32)
 
 
@@ -48,8 +57,11 @@ def edge_cost(hot_siemens, found: Candidates, scale: np.ndarray) -> np.ndarray:
         excursion = _estimate([then[j] - here[j] for j in range(w + 1)])
         excursion *= scale[first:last, None, None].astype(np.float32)
         excursion *= excursion
-        cost[first:last] = excursion * (1.0 / EXCURSION_K**2)
-        cost[first:last] += excursion * excursion * np.float32(1.0 / EXCURSION_BAD_K**4)
+        cost[first:last] = excursion * np.float32(1.0 / EXCURSION_K**2)
+        excursion *= np.float32(1.0 / EXCURSION_BAD_K**2)
+        excursion *= excursion
+        excursion *= excursion
+        cost[first:last] += np.minimum(excursion, NEVER)
     return cost
 
 

@@ -40,23 +40,26 @@ class StateTable:
         self, target_ohm: np.ndarray, line_a: np.ndarray, limit: float, width: int, keep: int
     ):
         """Indices [n, keep] of the nearest states whose wipers stay below ``limit`` of their
-        rating at ``line_a``, best first; -1 where there are fewer."""
-        m = len(self.ln_ohm)
-        width = min(width, m)
-        keep = min(keep, width)
-        ln_target = np.log(target_ohm)
-        middle = np.searchsorted(self.ln_ohm, ln_target)
-        first = np.clip(middle - width // 2, 0, m - width)
-        index = first[:, None] + np.arange(width)
-        miss = np.abs(self.ln_ohm[index] - ln_target[:, None])
-        miss[self.share[index] * line_a[:, None] > limit] = np.inf
-        best = (
-            np.argpartition(miss, keep - 1, axis=1)[:, :keep]
-            if keep < width
-            else (np.argsort(miss, axis=1))
-        )
-        chosen = np.take_along_axis(index, best, axis=1)
-        return np.where(np.isinf(np.take_along_axis(miss, best, axis=1)), -1, chosen)
+        rating at ``line_a`` [A], best first; -1 where there are fewer."""
+        result = np.full((len(target_ohm), keep), -1)
+        # Rows of nearly the same current together: states over the limit are left out beforehand,
+        # else they could fill a whole window.
+        group = np.floor(np.log(line_a) / 0.01).astype(int)
+        for value in np.unique(group):
+            rows = np.flatnonzero(group == value)
+            usable = np.flatnonzero(self.share * line_a[rows].max() <= limit)
+            if len(usable):
+                near = self._nearest(usable, np.log(target_ohm[rows]), width, keep)
+                result[rows, : near.shape[1]] = near
+        return result
+
+    def _nearest(self, usable: np.ndarray, ln_target: np.ndarray, width: int, keep: int):
+        keep, width = min(keep, len(usable)), min(width, len(usable))
+        ln_ohm = self.ln_ohm[usable]
+        first = np.searchsorted(ln_ohm, ln_target) - width // 2
+        index = np.clip(first, 0, len(usable) - width)[:, None] + np.arange(width)
+        best = np.argsort(np.abs(ln_ohm[index] - ln_target[:, None]), axis=1)[:, :keep]
+        return usable[np.take_along_axis(index, best, axis=1)]
 
 
 def every_state(network: Network) -> StateTable:
