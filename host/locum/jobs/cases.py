@@ -1,0 +1,186 @@
+"""``locum case ...``: the casebook's own verbs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from locum.casebook.store import Store
+from locum.jobs.evidence import case_evidence
+from locum.jobs.files import write_text
+from locum.jobs.jsontext import Result, plain_json
+from locum.locations import casebook_path
+from locum.settings import load_settings
+from locum.sheets.lookup import find_sheet
+
+
+@contextmanager
+def casebook(path: str | None = None) -> Iterator[Store]:
+    """The casebook given, else the one of the settings, else the workshop's."""
+    with Store.open(Path(path or load_settings().casebook or casebook_path())) as store:
+        yield store
+
+
+@dataclass
+class Document(Result):
+    """A result whose content is plain already."""
+
+    body: dict[str, Any] = field(default_factory=dict)
+    exit_code: int = 0
+
+    def as_json(self) -> dict[str, Any]:
+        return plain_json(self.body)
+
+
+def new(
+    title: str,
+    complaint: str = "",
+    vehicle: str | None = None,
+    sensor: str | None = None,
+    module: str | None = None,
+    casebook: str | None = None,
+) -> Document:
+    """Open a case; sheets are copied into it verbatim."""
+    sheets = {
+        role: find_sheet(role, name)
+        for role, name in (("vehicle", vehicle), ("sensor", sensor), ("module", module))
+        if name and "=" not in name
+    }
+    with _book(casebook) as store:
+        fields: dict[str, Any] = {"title": title, "complaint": {"words": complaint}}
+        fields["technician"] = load_settings().technician
+        case_id = store.new_case({k: v for k, v in fields.items() if v})
+        for role, found in sheets.items():
+            store.attach_sheet(case_id, role, found.name, found.text)
+        return Document({"id": case_id, "title": title, "sheets": sorted(sheets)})
+
+
+_book = casebook
+
+
+def listing(casebook: str | None = None) -> Document:
+    with _book(casebook) as store:
+        cases = [
+            {
+                "id": c.id,
+                "title": c.title,
+                "opened": c.opened_utc,
+                "closed": c.closed_utc,
+                "drives": c.drives,
+            }  # fmt: skip
+            for c in store.cases()
+        ]
+        unfiled = [{"id": d.id, "kind": d.kind, "started": d.started_utc}
+                   for d in store.unfiled_drives()]  # fmt: skip
+        return Document({"cases": cases, "unfiled_drives": unfiled})
+
+
+def find(words: list[str], casebook: str | None = None) -> Document:
+    with _book(casebook) as store:
+        return Document({"cases": [asdict(hit) for hit in store.find(" ".join(words))]})
+
+
+def show(id: str, casebook: str | None = None) -> Document:
+    with _book(casebook) as store:
+        case_id = store.case_id_from(id)
+        case = store.case(case_id)
+        drives = [_drive_line(store, d) for d in store.drives(case_id)]
+        findings = [asdict(f) for f in store.findings(case_id)]
+        sheets = [
+            {"role": s.role, "name": s.name, "sha256": s.sha256} for s in store.sheets(case_id)
+        ]
+        return Document(
+            {**plain_json(case), "drives": drives, "findings": findings, "sheets": sheets}
+        )
+
+
+def _drive_line(store: Store, drive) -> dict[str, Any]:
+    reviews = store.reviews(drive.id)
+    row = {"id": drive.id, "kind": drive.kind, "started": drive.started_utc, "how": drive.how}
+    if reviews:
+        result = reviews[-1].result
+        row["exposure_h"] = result["exposure"]["exposed_s"] / 3600
+        row["kick_outs"] = sum(r["cause"] == "none" and not r["repeat"] for r in result["releases"])
+    return row
+
+
+def weigh(id: str, casebook: str | None = None) -> Document:
+    """The verdict as it stands, from the casebook alone."""
+    from locum.verdict.weigh import weigh as weigh_evidence
+
+    with _book(casebook) as store:
+        verdict = weigh_evidence(case_evidence(store, store.case_id_from(id)))
+        return Document({"verdict": verdict.as_dict()})
+
+
+def note(
+    id: str, words: list[str], kind: str = "note", author: str = "", casebook: str | None = None
+) -> Document:
+    """Append a finding; nothing written before is changed."""
+    kinds = {"defect": "found"}
+    with _book(casebook) as store:
+        case_id = store.case_id_from(id)
+        body = {"words": " ".join(words)}
+        author = author or load_settings().technician
+        finding = store.add_finding(case_id, kinds.get(kind, kind), body, author)
+        return Document({"case": case_id, "finding": finding, "kind": kind})
+
+
+def attach(id: str, drive: str, casebook: str | None = None) -> Document:
+    with _book(casebook) as store:
+        case_id, drive_id = store.case_id_from(id), store.drive_id_from(drive)
+        store.file_drive(drive_id, case_id, author=load_settings().technician)
+        return Document({"case": case_id, "drive": drive_id})
+
+
+def report(
+    id: str, out: str | None = None, reader: str = "workshop", casebook: str | None = None
+) -> Document:
+    """Write the page and, beside it, the same numbers as JSON."""
+    import json
+
+    from locum.jobs.case_report import case_page
+    from locum.report.page import render_case
+
+    with _book(casebook) as store:
+        case_id = store.case_id_from(id)
+        facts = case_page(store, case_id)
+    path = Path(out) if out else Path(f"case-{case_id[-8:]}-{reader}.html")
+    written = write_text(path, render_case(facts.as_dict(), style=reader))
+    beside = write_text(path.with_suffix(".json"), json.dumps(facts.as_dict(), indent=1))
+    return Document({"case": case_id, "report": written, "data": beside, "for": reader})
+
+
+def export(id: str, out: str, identity: bool = False, casebook: str | None = None) -> Document:
+    from locum.casebook.exchange import export_case
+
+    with _book(casebook) as store:
+        case_id = store.case_id_from(id)
+        written = export_case(store, case_id, Path(out), with_identity=identity)
+        return Document({"case": case_id, "out": str(written)})
+
+
+def import_(source: str, casebook: str | None = None) -> Document:
+    from locum.casebook.exchange import import_case
+
+    with _book(casebook) as store:
+        return Document({"case": import_case(store, Path(source))})
+
+
+def check(casebook: str | None = None) -> Document:
+    from locum.casebook.upkeep import check_casebook
+
+    with _book(casebook) as store:
+        lines = check_casebook(store)
+        passed = all(line.passed for line in lines)
+        return Document({"ok": passed, "checks": [asdict(x) for x in lines]}, 0 if passed else 1)
+
+
+def backup(out: str, casebook: str | None = None) -> Document:
+    from locum.casebook.upkeep import backup as copy
+
+    with _book(casebook) as store:
+        return Document({"backup": str(copy(store, Path(out)))})

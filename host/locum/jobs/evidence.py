@@ -1,0 +1,155 @@
+"""From the casebook to the evidence that is weighed: nothing but what was written down.
+
+A drive's newest review, its stretches and marks become a :class:`verdict.evidence.Drive`; the case
+adds the customer's account, the repair's date and the defect somebody saw. A fresh process with
+nothing but the file comes to the same verdict.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from locum.casebook.records import Case, Stretch
+from locum.casebook.records import Drive as StoredDrive
+from locum.casebook.store import Store
+from locum.sheets.vehicle import VehicleSheet, read_vehicle
+from locum.verdict import evidence as weighing
+
+KINDS = {"glitch": "provoke", "open": "provoke", "short": "provoke", "hold": "follow",
+         "swap": "swap"}  # fmt: skip
+"""Kinds of drive by the command -> what they were driven for."""
+CONNECTED = {"real": "real", "follow": "follow", "stand_in": "hold"}
+ON_ROAD = ("listen", "provoke", "follow", "reverse", "quiet", "swap")
+
+
+def _column(rows: list[dict], key: str, scale: float = 1.0) -> np.ndarray:
+    return np.array([row[key] for row in rows], float) * scale
+
+
+def _glitches(rows: list[dict], channel: str) -> weighing.Glitches:
+    mine = [row for row in rows if row["channel"] == channel and not row["ours"]]
+    return weighing.Glitches(
+        _column(mine, "t_ms", 1e-3), _column(mine, "length_ms", 1e-3),
+        np.array([row["towards"] == "cold" for row in mine], bool),
+    )  # fmt: skip
+
+
+def _stretches(stretches: tuple[Stretch, ...], seconds: float) -> tuple[weighing.Stretch, ...]:
+    made = []
+    for stretch in stretches:
+        end_s = seconds if stretch.end_ms is None else stretch.end_ms / 1000
+        if end_s > stretch.start_ms / 1000:
+            made.append(
+                weighing.Stretch(
+                    stretch.start_ms / 1000,
+                    end_s,
+                    CONNECTED.get(stretch.connected, "real"),
+                    stretch.foot,
+                )  # fmt: skip
+            )
+    return tuple(made)
+
+
+def _pairs(rows: list) -> tuple[np.ndarray, np.ndarray]:
+    """Start [s] and length [s] of (t_ms, length_ms) rows."""
+    table = np.array(rows, float).reshape(-1, 2) / 1000
+    return table[:, 0], table[:, 1]
+
+
+def drive_evidence(
+    drive: StoredDrive,
+    result: dict[str, Any],
+    tap: str,
+    repaired: bool,
+    vehicle: VehicleSheet | None,
+) -> weighing.Drive:
+    """One drive's facts as the verdict reads them; channels that were not wired are None."""
+    seconds = result["exposure"]["recorded_s"]
+    roles = {line.role for line in vehicle.lines} if vehicle else set()
+    releases = [row for row in result["releases"] if not row["repeat"]]
+    brake_t, brake_length = _pairs(result["brake"])
+    offset_t, offset_length = _pairs(result["offset_events"])
+    felt = [t for t, kind in result["marks"] if kind in ("button", "key")]
+    injections = result["injections"]
+    regain = [
+        (row["regained_ms"] - row["t_ms"]) / 1000 if row["regained_ms"] is not None else np.nan
+        for row in releases
+    ]
+    abilities = drive.settings.get("abilities", ("node", "ohmmeter"))
+    return weighing.Drive(
+        hours=seconds / 3600,
+        exposed=tuple((a / 1000, b / 1000) for a, b in result["exposed"]),
+        stretches=_stretches(drive.stretches, seconds),
+        kind=KINDS.get(drive.kind, drive.kind),
+        tap=drive.settings.get("tap", tap),
+        repaired=repaired,
+        node=_glitches(result["glitches"], "node"),
+        under_mask=_glitches(result["glitches"], "ohmmeter") if "ohmmeter" in abilities else None,
+        injected_t_s=_column(injections, "t_ms", 1e-3),
+        injected_length_s=_column(injections, "length_ms", 1e-3),
+        injected_cold=np.array([row["kind"] != "short" for row in injections], bool),
+        release_t_s=_column(releases, "t_ms", 1e-3) if "commanded" in roles else None,
+        release_regain_s=np.array(regain, float) if "commanded" in roles else None,
+        release_cause=tuple(row["cause"] for row in releases) if "commanded" in roles else None,
+        brake_t_s=brake_t if "brake" in roles else None,
+        brake_length_s=brake_length if "brake" in roles else None,
+        throttle_t_s=np.array(result["throttle"], float) / 1000 if _has_throttle(vehicle) else None,
+        mark_t_s=np.array(felt, float) / 1000,
+        offset_t_s=offset_t if "offset" in abilities else None,
+        offset_length_s=offset_length if "offset" in abilities else None,
+    )  # fmt: skip
+
+
+def _has_throttle(vehicle: VehicleSheet | None) -> bool:
+    return bool(vehicle and vehicle.throttle)
+
+
+def _known(case: Case, vehicle: VehicleSheet | None, tap: str) -> weighing.Known:
+    roles = {line.role for line in vehicle.lines} if vehicle else set()
+    channels = ["button"]
+    if tap != "none":
+        channels += ["node", "ohmmeter_under_mask"]
+    channels += ["brake"] if "brake" in roles else []
+    channels += ["converter"] if "commanded" in roles else []
+    channels += ["throttle"] if _has_throttle(vehicle) else []
+    channels += ["return_offset"] if case.fields.get("return_offset_wired") else []
+    complaint = case.fields.get("complaint", {})
+    return weighing.Known(
+        after_min=vehicle.exposure.after_min if vehicle else 0.0,
+        channels=tuple(channels),
+        complaint=complaint.get("words", ""),
+        inhibit_matches=bool(case.fields.get("inhibit_matches", True)),
+    )
+
+
+def _account(case: Case) -> weighing.Account | None:
+    told = case.fields.get("account")
+    if not told:
+        return None
+    return weighing.Account(int(told["felt"]), float(told["exposed_h"]), int(told.get("spells", 1)))
+
+
+def case_evidence(store: Store, case_id: str) -> weighing.Evidence:
+    """Everything the casebook knows of a case, as evidence."""
+    case = store.case(case_id)
+    sheet = store.sheet(case_id, "vehicle")
+    vehicle = read_vehicle(sheet.text, sheet.name) if sheet else None
+    tap = (case.fields.get("tap") or {}).get("end", "sensor")
+    repairs = store.findings(case_id, "repair")
+    repaired_utc = repairs[0].at_utc if repairs else None
+    defects = [f.body.get("words", "") for f in store.findings(case_id, "found")]
+    drives = []
+    for drive in store.drives(case_id):
+        reviews = store.reviews(drive.id)
+        if not reviews or KINDS.get(drive.kind, drive.kind) not in ON_ROAD:
+            continue
+        after = bool(drive.settings.get("repaired")) or bool(
+            repaired_utc and drive.started_utc > repaired_utc
+        )
+        drives.append(drive_evidence(drive, reviews[-1].result, tap, after, vehicle))
+    return weighing.Evidence(
+        known=_known(case, vehicle, tap), account=_account(case), drives=tuple(drives),
+        defect_found="; ".join(words for words in defects if words),
+    )  # fmt: skip
