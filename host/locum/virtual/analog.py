@@ -159,7 +159,7 @@ class NetworkTruth:
         codes = np.asarray(codes)
         out = np.asarray(out, bool)
         net_v = np.asarray(net_v, float)
-        total = 0.0
+        total = np.asarray(0.0)
         for i, law in enumerate(self._laws):
             ohm = self.table_ohm[i][codes[..., i]] + law(net_v) * self._law_swell[i]
             total = total + np.where(out[..., i], 1 / self._off_ohm[i], 1 / ohm)
