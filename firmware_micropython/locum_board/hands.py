@@ -50,7 +50,7 @@ class Hands:
     # ---- the player's group ------------------------------------------------------------------
 
     def sample(self):
-        """Read node and (if a range is on) ohmmeter into ``node`` and ``ohm``."""
+        """Read node and ohmmeter into ``node`` and ``ohm``, the latter also with no range on."""
 
     def lines(self):
         """Levels of the watch lines, bit 0 = line 1; 1 = voltage high at the pin."""

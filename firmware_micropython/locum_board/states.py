@@ -118,7 +118,8 @@ NEXT = {
     CAUSE_SWITCH,  # the rest switch
     CAUSE_POWER,  # power-up
     CAUSE_PLAN_LATE,  # the next part of the plan did not come in time
-) = range(14)
+    CAUSE_BLIND,  # the real sensor could not be measured for a minute while following
+) = range(15)
 CAUSE_NAMES = (
     "none",
     "asked",
@@ -134,6 +135,7 @@ CAUSE_NAMES = (
     "switch",
     "power",
     "plan_late",
+    "blind",
 )
 
 

@@ -149,6 +149,12 @@ def plan_block(
     return body + struct.pack("<I", binascii.crc32(body) & 0xFFFFFFFF)
 
 
+def crc_is_good(block, length):
+    """The last four of ``length`` bytes are the CRC-32 of those before."""
+    found = binascii.crc32(memoryview(block)[: length - 4]) & 0xFFFFFFFF
+    return found == struct.unpack_from("<I", block, length - 4)[0]
+
+
 def block_fault(block, length):
     """What is wrong with a received block of ``length`` bytes in the buffer ``block``, or None.
 

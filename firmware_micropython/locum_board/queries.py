@@ -1,0 +1,361 @@
+"""The queries of the tree; mixed into ``talk.Talk``. Each returns text, or bytes for a block."""
+
+import struct
+
+from . import FIRMWARE, PROTOCOL, PROTOCOL_MINOR, records, states, steps, ticks, tree, words
+from . import player as play
+from .settings import CONTACTS, KINDS
+from .words import short
+
+
+def block(payload):
+    """Definite-length block of bytes."""
+    length = str(len(payload))
+    return b"#" + str(len(length)).encode() + length.encode() + bytes(payload)
+
+
+def ohms(milliohm):
+    """Milliohm as a decimal number of ohms."""
+    if milliohm < 0:
+        return "9.91E37"  # SCPI's "not a number"
+    return "%d.%03d" % (milliohm // 1000, milliohm % 1000)
+
+
+class Queries:
+    """Methods take the list of argument texts and return the answer."""
+
+    # ---- common ------------------------------------------------------------------------------
+
+    def identify(self, arguments):
+        self.none(arguments)
+        hands = self.hands
+        last = "%s/P%d.%d/%d" % (FIRMWARE, PROTOCOL, PROTOCOL_MINOR, hands.boot_id)
+        return "locum,%s,%s,%s" % (hands.model, hands.serial, last)
+
+    def get_ese(self, arguments):
+        self.none(arguments)
+        return str(self.status.ese)
+
+    def get_esr(self, arguments):
+        self.none(arguments)
+        value = self.status.esr
+        self.status.esr = 0
+        return str(value)
+
+    def get_sre(self, arguments):
+        self.none(arguments)
+        return str(self.status.sre)
+
+    def get_stb(self, arguments):
+        self.none(arguments)
+        self._conditions()
+        return str(self.status.byte(bool(self.answers)))
+
+    def is_complete(self, arguments):
+        self.none(arguments)
+        if self.player.state == states.RUNNING:
+            self.opc_asked = True
+            return None
+        return "1"
+
+    def self_test(self, arguments):
+        """0 = passed."""
+        self.none(arguments)
+        if self.player.state not in (states.REST, states.READY):
+            self.status.error(-221, "only at rest")
+            return "1"
+        passed, self.test_text = self.hands.self_test()
+        if not passed:
+            self.status.error(-330, self.test_text[:40])
+        return "0" if passed else "1"
+
+    def get_test_text(self, arguments):
+        self.none(arguments)
+        return '"%s"' % self.test_text.replace('"', "'")
+
+    # ---- state -------------------------------------------------------------------------------
+
+    def fetch(self, arguments):
+        self.none(arguments)
+        player = self.player
+        now = self.now_ms
+        standing = -1
+        if states.HOLDING <= player.state <= states.RETURNING:
+            left = player.standing_ms - ticks.after(player.standing_from, now)
+            standing = left // 1000 if left > 0 else 0
+        fields = (
+            now,
+            player.state,
+            player.source,
+            player.step_number if player.count else -1,
+            player.total_steps,
+            self._node(),
+            player.real_milliohm,
+            player.cause,
+            self.ring.lost,
+            0 if player.silent else 1,
+            player.following,
+            player.contact,
+            player.set_milliohm,
+            0 if player.next_ready else 1,
+            self.ring.waiting(),
+            standing,
+            player.levels,
+            len(self.status.queue),
+            player.milliohm(player.last_ohm16, player.range_now),
+            self.hands.supply,
+        )
+        return ",".join([str(field) for field in fields])
+
+    def _node(self):
+        mean = self.player.last_node16
+        return -1 if mean < 0 else self.hands.node_full_0v1mv * mean // 65536
+
+    def get_voltage(self, arguments):
+        self.none(arguments)
+        node = self._node()
+        return "9.91E37" if node < 0 else "%d.%04d" % (node // 10000, node % 10000)
+
+    def get_ohms(self, arguments):
+        self.none(arguments)
+        return ohms(self.player.milliohm(self.player.last_ohm16, self.player.range_now))
+
+    def get_output(self, arguments):
+        self.none(arguments)
+        return "1" if self.player.relay_on or self.player.phase == play.PHASE_CLOSING else "0"
+
+    def get_cause(self, arguments):
+        self.none(arguments)
+        return '%d,"%s"' % (self.player.cause, states.CAUSE_NAMES[self.player.cause])
+
+    def get_tripped(self, arguments):
+        self.none(arguments)
+        return "1" if self.player.state == states.TRIPPED else "0"
+
+    def get_return_rate(self, arguments):
+        self.none(arguments)
+        return str(self.player.return_rate)
+
+    def get_follow_rate(self, arguments):
+        self.none(arguments)
+        return str(self.player.follow_rate)
+
+    def get_standing(self, arguments):
+        self.none(arguments)
+        return str(self.player.hand_standing_ms // 1000)
+
+    def get_code(self, arguments):
+        self.none(arguments)
+        p = self.player
+        return "%d,%d,%d,%d,%d" % (p.w0, p.w1, p.w2, p.w3, p.hot)
+
+    def get_contact(self, arguments):
+        self.none(arguments)
+        return short(CONTACTS[self.player.contact])
+
+    def get_follow(self, arguments):
+        self.none(arguments)
+        return str(self.player.following)
+
+    def get_resistance(self, arguments):
+        """The ohms set; MINimum and MAXimum: the ladder's ends within the limits."""
+        player = self.player
+        if not self.some(arguments, 0, 1):
+            return ohms(player.set_milliohm)
+        end = words.choice(arguments[0], ("MINimum", "MAXimum"))
+        if not player.rungs:
+            return ohms(-1)
+        if end:
+            return ohms(min(player.rung_milliohm(player.rungs - 1), self.limit_high))
+        return ohms(max(player.rung_milliohm(0), self.limit_low))
+
+    def get_limit_low(self, arguments):
+        self.none(arguments)
+        return ohms(self.limit_low)
+
+    def get_limit_high(self, arguments):
+        self.none(arguments)
+        return ohms(self.limit_high)
+
+    # ---- plan, ladder, calibration -----------------------------------------------------------
+
+    def get_plan_crc(self, arguments):
+        self.none(arguments)
+        return "#H%08X" % self.plan_crc
+
+    def get_plan_free(self, arguments):
+        self.none(arguments)
+        return "0" if self.player.next_ready else "1"
+
+    def get_plan_name(self, arguments):
+        self.none(arguments)
+        return '"%s"' % self.plan_name
+
+    def get_plan_points(self, arguments):
+        """Steps in the whole plan, steps on board now."""
+        self.none(arguments)
+        player = self.player
+        on_board = player.count + (player.next_count if player.next_ready else 0)
+        return "%d,%d" % (player.total_steps, on_board)
+
+    def get_ladder_crc(self, arguments):
+        self.none(arguments)
+        return "#H%08X" % self.ladder_crc
+
+    def get_ladder_points(self, arguments):
+        self.none(arguments)
+        return str(self.player.rungs)
+
+    def get_calibration(self, arguments):
+        self.none(arguments)
+        return block(self.hands.recall("cal") or b"")
+
+    def get_calibration_crc(self, arguments):
+        self.none(arguments)
+        data = self.hands.recall("cal")
+        return "#H%08X" % (struct.unpack_from("<I", data, len(data) - 4)[0] if data else 0)
+
+    def get_references(self, arguments):
+        self.none(arguments)
+        return "%d,%d,%d" % tuple(self.hands.range_milliohm)
+
+    def get_ohm_offset(self, arguments):
+        self.none(arguments)
+        return str(self.ohm_offset)
+
+    # ---- listening ---------------------------------------------------------------------------
+
+    def get_line_kind(self, arguments):
+        line = words.integer(self.some(arguments, 1)[0], 1, 6)
+        return short(KINDS[self.player.kinds[line - 1]])
+
+    def get_levels(self, arguments):
+        self.none(arguments)
+        return str(self.player.levels)
+
+    def get_quiet(self, arguments):
+        self.none(arguments)
+        return "%d,%d" % (self.player.quiet_node, self.player.quiet_ohm)
+
+    def get_hot(self, arguments):
+        self.none(arguments)
+        return "%d,%s" % (self.player.hot_milliohm, "FALL" if self.player.hot_falls else "RISE")
+
+    def get_range(self, arguments):
+        self.none(arguments)
+        return "%d,%d" % (self.player.range_real, self.player.range_stand_in)
+
+    def get_sane(self, arguments):
+        self.none(arguments)
+        return "%d,%d" % (self.player.sane_low, self.player.sane_high)
+
+    def get_record(self, arguments):
+        given = self.some(arguments, 0, 1)
+        most = words.integer(given[0], 1, 1000000) if given else records.MAX_BLOCK_SLOTS
+        if most > records.MAX_BLOCK_SLOTS:
+            most = records.MAX_BLOCK_SLOTS
+        return block(self.ring.take(most, self.hands, self.ohm_offset))
+
+    def get_record_points(self, arguments):
+        self.none(arguments)
+        return str(self.ring.waiting())
+
+    def get_lost(self, arguments):
+        self.none(arguments)
+        return str(self.ring.lost)
+
+    # ---- status and system -------------------------------------------------------------------
+
+    def get_oper_condition(self, arguments):
+        self.none(arguments)
+        self._conditions()
+        return str(self.status.operation.condition)
+
+    def get_oper_enable(self, arguments):
+        self.none(arguments)
+        return str(self.status.operation.enable)
+
+    def get_oper_event(self, arguments):
+        self.none(arguments)
+        self._conditions()
+        return str(self.status.operation.read_event())
+
+    def get_ques_condition(self, arguments):
+        self.none(arguments)
+        self._conditions()
+        return str(self.status.questionable.condition)
+
+    def get_ques_enable(self, arguments):
+        self.none(arguments)
+        return str(self.status.questionable.enable)
+
+    def get_ques_event(self, arguments):
+        self.none(arguments)
+        self._conditions()
+        return str(self.status.questionable.read_event())
+
+    def get_timeout(self, arguments):
+        self.none(arguments)
+        return "%d.%03d" % (self.player.hold_ms // 1000, self.player.hold_ms % 1000)
+
+    def get_error(self, arguments):
+        self.none(arguments)
+        return self.status.next_error()
+
+    def get_error_count(self, arguments):
+        self.none(arguments)
+        return str(len(self.status.queue))
+
+    def get_headers(self, arguments):
+        self.none(arguments)
+        return block(("\n".join([spec for spec, method in tree.TREE]) + "\n").encode())
+
+    def get_version(self, arguments):
+        self.none(arguments)
+        return "1999.0"
+
+    # ---- diagnosis ---------------------------------------------------------------------------
+
+    def get_configuration(self, arguments):
+        """abilities, wipers, lines, bucket ms, node full scale, three references, plan steps."""
+        self.none(arguments)
+        hands = self.hands
+        ranges = hands.range_milliohm
+        fields = (
+            hands.abilities,
+            hands.wiper_count,
+            hands.line_count,
+            hands.bucket_ms,
+            hands.node_full_0v1mv,
+            ranges[0],
+            ranges[1],
+            ranges[2],
+            steps.MAX_STEPS,
+        )
+        return ",".join([str(field) for field in fields])
+
+    def get_loop(self, arguments):
+        """Worst lateness [ms] and late steps since *CLS, steps done since power-up."""
+        self.none(arguments)
+        player = self.player
+        return "%d,%d,%d" % (player.worst_late_ms, player.late_steps, player.steps_done)
+
+    def get_measured(self, arguments):
+        """busy, sum with the range on, sum with it off, readings in each."""
+        self.none(arguments)
+        p = self.player
+        return "%d,%d,%d,%d" % (
+            1 if p.measuring else 0,
+            p.measure_on,
+            p.measure_off,
+            p.measure_count,
+        )
+
+    def get_memory(self, arguments):
+        self.none(arguments)
+        return str(self.hands.free_bytes())
+
+    def get_reset_cause(self, arguments):
+        """Why the board started, and the cause kept from before."""
+        self.none(arguments)
+        return "%d,%d" % (self.hands.reset_cause(), self.hands.kept_cause())

@@ -1,0 +1,391 @@
+"""The commands of the tree that set or do something; mixed into ``talk.Talk``."""
+
+import struct
+
+from . import ladder, states, steps, words
+from . import player as play
+from .status import Fault
+
+SECONDS = {"S": 0, "MS": -3}
+OHMS = {"OHM": 0, "KOHM": 3, "MOHM": 6}
+KINDS = ("SWITched", "PWM", "PEAK", "IGNore")
+CONTACTS = ("THRough", "OPEN", "SHORt")
+MOST_MILLIOHM = (1 << 29) - 1
+
+
+class Settings:
+    """Methods take the list of argument texts and return None."""
+
+    # ---- common commands ---------------------------------------------------------------------
+
+    def nothing(self, arguments):
+        self.none(arguments)
+
+    def clear_status(self, arguments):
+        self.none(arguments)
+        self.status.clear()
+        self.opc_armed = self.opc_asked = False
+        self.player.worst_late_ms = 0
+        self.player.late_steps = 0
+
+    def set_ese(self, arguments):
+        self.status.ese = words.integer(self.some(arguments, 1)[0], 0, 255)
+
+    def set_sre(self, arguments):
+        self.status.sre = words.integer(self.some(arguments, 1)[0], 0, 255) & 0xBF
+
+    def operation_complete(self, arguments):
+        self.none(arguments)
+        self.opc_armed = True
+
+    def reset(self, arguments):
+        """*RST: real sensor at once; hand-made settings back to their start; plan and ladder stay."""
+        self.none(arguments)
+        self.order(play.ORDER_RESET)
+        player = self.player
+        player.follow_rate = 300
+        player.return_rate = 1000
+        player.hand_standing_ms = 1200000
+        player.hot_milliohm = 0
+        player.sane_low = 1
+        player.sane_high = MOST_MILLIOHM
+        player.quiet_node = player.quiet_ohm = 16
+        self.limit_low = 1
+        self.limit_high = MOST_MILLIOHM
+        self.opc_armed = self.opc_asked = False
+
+    def preset_status(self, arguments):
+        self.none(arguments)
+        self.status.preset()
+
+    def set_oper_enable(self, arguments):
+        self.status.operation.enable = words.integer(self.some(arguments, 1)[0], 0, 32767)
+
+    def set_ques_enable(self, arguments):
+        self.status.questionable.enable = words.integer(self.some(arguments, 1)[0], 0, 32767)
+
+    # ---- what the module sees ----------------------------------------------------------------
+
+    def set_output(self, arguments):
+        on = words.boolean(self.some(arguments, 1)[0])
+        self.order(play.ORDER_ON if on else play.ORDER_OFF)
+
+    def ease_back(self, arguments):
+        self.none(arguments)
+        self.order(play.ORDER_RETURN)
+
+    def clear_trip(self, arguments):
+        self.none(arguments)
+        self.order(play.ORDER_CLEAR)
+
+    def initiate(self, arguments):
+        self.none(arguments)
+        self.order(play.ORDER_INIT, number=-213)
+
+    def trigger(self, arguments):
+        self.none(arguments)
+        self.order(play.ORDER_INIT, number=-211)
+
+    def abort(self, arguments):
+        self.none(arguments)
+        self.order(play.ORDER_ABORT)
+
+    def set_code(self, arguments):
+        """w0,w1,w2,w3[,hot[,node[,tolerance[,milliohm]]]]"""
+        self.check(play.ORDER_SET)
+        given = self.some(arguments, 4, 8)
+        values = [words.integer(text, 0, 65535) for text in given[:4]]
+        hot = words.integer(given[4], 0, 3) if len(given) > 4 else 0
+        node = words.integer(given[5], 0, 65535) if len(given) > 5 else steps.NODE_UNKNOWN
+        tolerance = words.integer(given[6], 0, 7) if len(given) > 6 else 0
+        milliohm = words.integer(given[7], -1, MOST_MILLIOHM) if len(given) > 7 else -1
+        fault = steps.step_fault(1, values[0], values[1], values[2], values[3], node, hot)
+        if fault:
+            raise Fault(-222, fault)
+        if milliohm >= 0 and not self.limit_low <= milliohm <= self.limit_high:
+            raise Fault(-222, "outside the limits set")
+        self.order(
+            play.ORDER_SET,
+            values[0],
+            values[1],
+            values[2],
+            values[3],
+            hot,
+            node,
+            tolerance,
+            milliohm,
+        )
+
+    def set_resistance(self, arguments):
+        """Nearest rung of the ladder; beyond the ladder's ends or the limits it is refused."""
+        self.check(play.ORDER_RUNG)
+        text = self.some(arguments, 1)[0].strip().upper()
+        player = self.player
+        if not player.rungs:
+            raise Fault(202)
+        low = player.rung_milliohm(0)
+        high = player.rung_milliohm(player.rungs - 1)
+        if text in ("MIN", "MINIMUM"):
+            wanted = max(low, self.limit_low)
+        elif text in ("MAX", "MAXIMUM"):
+            wanted = min(high, self.limit_high)
+        else:
+            wanted = words.integer(text, 1, MOST_MILLIOHM, 3, OHMS)
+        if not self.limit_low <= wanted <= self.limit_high:
+            raise Fault(-222, "outside the limits set")
+        if not low <= wanted <= high:
+            raise Fault(-222, "outside the ladder")
+        self.order(play.ORDER_RUNG, player.nearest_rung(wanted))
+
+    def set_limit_low(self, arguments):
+        self.limit_low = words.integer(self.some(arguments, 1)[0], 1, self.limit_high, 3, OHMS)
+
+    def set_limit_high(self, arguments):
+        self.limit_high = words.integer(
+            self.some(arguments, 1)[0], self.limit_low, MOST_MILLIOHM, 3, OHMS
+        )
+
+    def set_contact(self, arguments):
+        self.check(play.ORDER_CONTACT)
+        given = self.some(arguments, 1, 2)
+        kind = words.choice(given[0], CONTACTS)
+        milliseconds = words.integer(given[1], 0, 60000) if len(given) > 1 else 0
+        needed = (0, 4, 8)[kind]
+        if needed and not self.hands.abilities & needed:
+            raise Fault(-241, CONTACTS[kind])
+        self.order(play.ORDER_CONTACT, kind, milliseconds)
+
+    def set_follow(self, arguments):
+        """ON[,seconds] | OFF"""
+        given = self.some(arguments, 1, 2)
+        if not words.boolean(given[0]):
+            self.order(play.ORDER_ABORT)
+            return
+        self.check(play.ORDER_FOLLOW)
+        if not self.hands.abilities & 1:
+            raise Fault(-241, "ohmmeter")
+        seconds = words.integer(given[1], 1, steps.MAX_STANDING_S) if len(given) > 1 else 0
+        self.order(play.ORDER_FOLLOW, seconds)
+
+    def set_follow_rate(self, arguments):
+        self.player.follow_rate = words.integer(self.some(arguments, 1)[0], 1, 300)
+
+    def set_return_rate(self, arguments):
+        self.player.return_rate = words.integer(self.some(arguments, 1)[0], 1, 1000)
+
+    def set_standing(self, arguments):
+        text = self.some(arguments, 1)[0]
+        self.player.hand_standing_ms = words.integer(text, 1, steps.MAX_STANDING_S) * 1000
+
+    def extend_standing(self, arguments):
+        """The longest time away begins again, now, with so many seconds."""
+        seconds = words.integer(self.some(arguments, 1)[0], 1, steps.MAX_STANDING_S)
+        player = self.player
+        if not states.HOLDING <= player.state <= states.RUNNING:
+            raise Fault(-221, "only while standing in")
+        player.standing_ms = 0x1FFFFFFF
+        player.standing_from = self.now_ms
+        player.standing_ms = seconds * 1000
+
+    # ---- plan, ladder, calibration -----------------------------------------------------------
+
+    def _same_network(self, number):
+        if number and self.network_id and number != self.network_id:
+            raise Fault(207, "%08X on board, %08X in the block" % (self.network_id, number))
+
+    def load_plan(self, arguments):
+        self.check(play.ORDER_PLAN)
+        buffer, length = self.staged(arguments)
+        self._take_plan(buffer, length)
+        self.order(play.ORDER_PLAN)
+        self._plan_is(buffer, length)
+
+    def _take_plan(self, buffer, length):
+        fault = steps.block_fault(buffer, length)
+        if fault == "crc":
+            raise Fault(-161, "crc")
+        if fault:
+            raise Fault(-224, fault)
+        head = struct.unpack_from(steps.HEADER, buffer, 0)
+        self._same_network(head[9])
+        if head[3] & steps.APPENDED or head[4] == 0 or head[7] != 0:
+            raise Fault(-224, "a later part: use LIST:DATA:APPend")
+        self._abilities(buffer, head[4])
+
+    def _abilities(self, buffer, count):
+        """A step may ask only for what this board has."""
+        has = self.hands.abilities
+        for index in range(count):
+            flags = struct.unpack_from(
+                "<H", buffer, steps.HEADER_BYTES + index * steps.STEP_BYTES + 12
+            )[0]
+            contact = flags >> steps.CONTACT_SHIFT & 3
+            if flags & steps.REPEAT:
+                continue
+            if contact == steps.OPEN and not has & 4:
+                raise Fault(-241, "OPEN")
+            if contact == steps.SHORT and not has & 8:
+                raise Fault(-241, "SHORt")
+            if flags & steps.FOLLOW and not has & 1:
+                raise Fault(-241, "ohmmeter")
+            if flags & steps.HOT_MASK and not has & 16:
+                raise Fault(-241, "hot branch")
+
+    def _plan_is(self, buffer, length):
+        self.plan_id = struct.unpack_from("<I", buffer, 8)[0]
+        self.plan_crc = struct.unpack_from("<I", buffer, length - 4)[0]
+        self.plan_name = ""
+
+    def append_plan(self, arguments):
+        self.check(play.ORDER_APPEND)
+        buffer, length = self.staged(arguments)
+        fault = steps.block_fault(buffer, length)
+        if fault == "crc":
+            raise Fault(-161, "crc")
+        if fault:
+            raise Fault(-224, fault)
+        head = struct.unpack_from(steps.HEADER, buffer, 0)
+        self._same_network(head[9])
+        if head[6] != self.plan_id or not head[3] & steps.APPENDED:
+            raise Fault(-224, "part of another plan")
+        self._abilities(buffer, head[4])
+        self.order(play.ORDER_APPEND)
+
+    def set_plan_name(self, arguments):
+        self.plan_name = words.quoted(self.some(arguments, 1)[0], 31)
+
+    def set_ladder(self, arguments):
+        """Copied from the staging buffer; while it is, there is no ladder to walk on."""
+        buffer, length = self.staged(arguments)
+        player = self.player
+        if player.following or player.state == states.RETURNING:
+            raise Fault(-221, "the ladder is in use")
+        fault = ladder.block_fault(buffer, length)
+        if fault == "crc":
+            raise Fault(-161, "crc")
+        if fault:
+            raise Fault(-224, fault)
+        self._same_network(struct.unpack_from("<I", buffer, 8)[0])
+        player.rungs = 0
+        player.rung = -1
+        player.ladder[:length] = memoryview(buffer)[:length]
+        player.rungs = struct.unpack_from("<H", buffer, 4)[0]
+        self.ladder_crc = struct.unpack_from("<I", buffer, length - 4)[0]
+
+    def set_calibration(self, arguments):
+        """Opaque to the board but for its CRC and the network id in its first four bytes."""
+        buffer, length = self.staged(arguments)
+        if self.player.state not in (states.REST, states.READY):
+            raise Fault(-221, "only at rest")
+        if length < 12 or not steps.crc_is_good(buffer, length):
+            raise Fault(-161, "crc")
+        if not self.hands.store("cal", bytes(memoryview(buffer)[:length])):
+            raise Fault(-340, "not stored")
+        self.network_id = struct.unpack_from("<I", buffer, 0)[0]
+
+    def set_references(self, arguments):
+        """The three ohmmeter references as calibrated [milliohm]."""
+        given = self.some(arguments, 3)
+        self.hands.range_milliohm = tuple([words.integer(t, 1000, 200000000) for t in given])
+
+    def set_ohm_offset(self, arguments):
+        self.ohm_offset = words.integer(self.some(arguments, 1)[0], -1000, 1000)
+
+    def store_plan(self, arguments):
+        self.none(arguments)
+        player = self.player
+        if player.state not in (states.REST, states.READY) or not player.count:
+            raise Fault(-221, "a plan and rest are needed")
+        length = steps.HEADER_BYTES + player.count * steps.STEP_BYTES + 4
+        if not self.hands.store("plan", bytes(memoryview(player.buffer)[:length])):
+            raise Fault(-340, "not stored")
+
+    def recall_plan(self, arguments):
+        self.none(arguments)
+        self.check(play.ORDER_PLAN)
+        buffer = self.player.idle_buffer()
+        data = self.hands.recall("plan")
+        if buffer is None or data is None or len(data) > len(buffer):
+            raise Fault(204)
+        buffer[: len(data)] = data
+        self._take_plan(buffer, len(data))
+        self.order(play.ORDER_PLAN)
+        self._plan_is(buffer, len(data))
+
+    # ---- listening ---------------------------------------------------------------------------
+
+    def set_line_kind(self, arguments):
+        given = self.some(arguments, 2)
+        line = words.integer(given[0], 1, 6)
+        if line > self.hands.line_count:
+            raise Fault(-241, "line %d" % line)
+        self.player.kinds[line - 1] = words.choice(given[1], KINDS)
+        self.player.duty_told[line - 1] = -1
+
+    def set_quiet(self, arguments):
+        given = self.some(arguments, 2)
+        node = words.integer(given[0], 0, 4095)
+        self.player.quiet_ohm = words.integer(given[1], 0, 4095)
+        self.player.quiet_node = node
+
+    def set_hot(self, arguments):
+        """milliohm[,FALL|RISE]; 0 = no limit"""
+        given = self.some(arguments, 1, 2)
+        milliohm = words.integer(given[0], 0, MOST_MILLIOHM)
+        rises = words.choice(given[1], ("FALL", "RISE")) if len(given) > 1 else 0
+        self.player.hot_milliohm = 0
+        self.player.hot_falls = 0 if rises else 1
+        self.player.hot_milliohm = milliohm
+
+    def set_range(self, arguments):
+        """real[,stand-in]: 0..2, 3 = off; takes effect at once if it is in use now."""
+        given = self.some(arguments, 1, 2)
+        if not self.hands.abilities & 1:
+            raise Fault(-241, "ohmmeter")
+        real = words.integer(given[0], 0, 3)
+        own = words.integer(given[1], 0, 3) if len(given) > 1 else 3
+        self.player.range_stand_in = own
+        self.player.range_real = real
+        self.player.new_range = 1
+
+    def set_sane(self, arguments):
+        given = self.some(arguments, 2)
+        low = words.integer(given[0], 1, MOST_MILLIOHM)
+        self.player.sane_high = words.integer(given[1], low, MOST_MILLIOHM)
+        self.player.sane_low = low
+
+    def set_timeout(self, arguments):
+        """How long a silent host is waited for, 1.5..60 s."""
+        self.player.hold_ms = words.integer(self.some(arguments, 1)[0], 1500, 60000, 3, SECONDS)
+
+    def clear_record(self, arguments):
+        self.none(arguments)
+        self.ring.clear()
+        self.player.tell_all = 1
+
+    # ---- diagnosis ---------------------------------------------------------------------------
+
+    def measure(self, arguments):
+        """w0,w1,w2,w3,hot,range,count: averaged ohmmeter reading of the stand-in, at rest."""
+        self.check(play.ORDER_MEASURE)
+        given = self.some(arguments, 7)
+        if not self.hands.abilities & 1:
+            raise Fault(-241, "ohmmeter")
+        if self.player.measuring or self.player.phase:
+            raise Fault(-221, "not settled")
+        values = [words.integer(text, 0, 65535) for text in given[:4]]
+        hot = words.integer(given[4], 0, 3)
+        number = words.integer(given[5], 0, 2)
+        count = words.integer(given[6], 1, 4096)
+        if steps.step_fault(1, values[0], values[1], values[2], values[3], 0, hot):
+            raise Fault(-222)
+        self.order(
+            play.ORDER_MEASURE, values[0], values[1], values[2], values[3], hot, number, count
+        )
+
+    def maintenance(self, arguments):
+        self.none(arguments)
+        if self.player.state != states.REST:
+            raise Fault(-221, "only at rest")
+        if not self.hands.maintenance():
+            raise Fault(-241, "no prompt here")

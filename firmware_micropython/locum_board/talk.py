@@ -1,0 +1,233 @@
+"""Talk: reads SCPI messages, answers them, passes orders to the player. Runs in the main loop.
+
+Decisions. A command error does not stop the rest of its message; each unit's error is queued.
+Answers of one message are joined by ``;`` and end in a bare LF. Commands are done when they are
+taken, except a running plan: *OPC and *OPC? wait for its end (an unfinished *OPC? is dropped with
+-410 by the next message); *WAI does not wait, a host polls STATus:OPERation:CONDition?. Nothing
+is sent unasked. Out of memory is caught and told as -225.
+"""
+
+import gc
+
+from . import orders, states, status, tree, words
+from .framing import BLOCK_MARK, Framing
+from .queries import Queries
+from .settings import Settings
+from .status import Fault
+
+
+class Talk(Settings, Queries):
+    """One talk with one host. ``player`` and ``hands`` as in ``player.py``."""
+
+    def __init__(self, player, hands):
+        self.player = player
+        self.hands = hands
+        self.ring = player.ring
+        self.status = status.Status()
+        self.framing = Framing(self._message, self._framing_fault, player.idle_buffer)
+        self.now_ms = 0
+        self.answers = []
+        self.out = []
+        self.path = ""
+        self.block_length = -1
+        self.block = None
+        self.plan_name = ""
+        self.plan_id = 0
+        self.plan_crc = 0
+        self.ladder_crc = 0
+        self.network_id = 0
+        self.limit_low = 1
+        self.limit_high = (1 << 29) - 1
+        self.ohm_offset = 0
+        self.kept = states.CAUSE_NONE
+        self.opc_armed = False
+        self.opc_asked = False
+        self.test_text = "not run"
+        self.collect_in = 50
+        self.names = words.node_names([spec for spec, method in tree.TREE if spec[0] != "*"])
+        self.methods = {}
+        for spec, method in tree.TREE:
+            for key in words.header_keys(spec):
+                self.methods[key] = method
+
+    # ---- bytes -------------------------------------------------------------------------------
+
+    def receive(self, data, now_ms):
+        """Take bytes, give the bytes that answer them."""
+        self.now_ms = now_ms
+        self.framing.receive(data, now_ms)
+        self._after()
+        if not self.out:
+            return b""
+        answer = b"".join(self.out)
+        self.out = []
+        return answer
+
+    def poll(self, now_ms):
+        """Look after what time brings; answers an *OPC? that waits."""
+        self.now_ms = now_ms
+        self.framing.poll(now_ms)
+        self._after()
+        if not self.out:
+            return b""
+        answer = b"".join(self.out)
+        self.out = []
+        return answer
+
+    def due_in(self, now_ms):
+        """Milliseconds until :meth:`poll` has something to do."""
+        return self.framing.due_in(now_ms)
+
+    def _after(self):
+        player = self.player
+        if player.cause != self.kept:
+            self.kept = player.cause
+            self.hands.keep_cause(player.cause)
+        if (self.opc_armed or self.opc_asked) and player.state != states.RUNNING:
+            if self.opc_armed:
+                self.status.esr |= status.OPC
+            if self.opc_asked:
+                self.out.append(b"1\n")
+            self.opc_armed = self.opc_asked = False
+        self._conditions()
+
+    def _conditions(self):
+        player = self.player
+        state = player.state
+        oper = status.OPER_CALIBRATING if player.measuring else 0
+        if player.phase:
+            oper |= status.OPER_SETTLING
+        if player.plan_running:
+            oper |= status.OPER_SWEEPING
+        if state == states.READY or state == states.HOLDING:
+            oper |= status.OPER_WAITING if player.count else 0
+        if not player.silent:
+            oper |= status.OPER_HOST
+        if player.relay_on:
+            oper |= status.OPER_STANDING_IN
+        if player.following:
+            oper |= status.OPER_FOLLOWING
+        if state == states.RETURNING:
+            oper |= status.OPER_RETURNING
+        self.status.operation.update(oper)
+        ques = 0 if self.network_id else status.QUES_CALIBRATION
+        if state == states.TRIPPED:
+            ques |= status.QUES_TRIPPED
+        if player.off_checks:
+            ques |= status.QUES_SELF_CHECK
+        if player.late_steps:
+            ques |= status.QUES_LATE
+        if self.hands.reset_cause() == 1:
+            ques |= status.QUES_WATCHDOG
+        if self.ring.lost:
+            ques |= status.QUES_RECORD_LOST
+        self.status.questionable.update(ques)
+
+    def _framing_fault(self, number):
+        self.status.error(number)
+
+    # ---- messages ----------------------------------------------------------------------------
+
+    def _message(self, line, length, buffer):
+        """One whole line; its units are done one after another."""
+        self.player.heard_ms = self.now_ms
+        self.block_length = length
+        self.block = buffer
+        self.answers = []
+        self.path = ""
+        if line.strip() and self.opc_asked:
+            self.opc_asked = False
+            self.status.error(-410)
+        try:
+            for unit in words.split(str(line, "ascii"), ";"):
+                if unit.strip():
+                    self._unit(unit.strip())
+            if self.answers:
+                self.out.append(b";".join(self.answers) + b"\n")
+        except MemoryError:
+            self.answers = []
+            gc.collect()
+            self.status.error(-225)
+        self.answers = []
+        self.block = None
+        self.collect_in -= 1
+        if self.collect_in <= 0:
+            self.collect_in = 50
+            gc.collect()
+
+    def _unit(self, unit):
+        try:
+            header, arguments = self._parts(unit)
+            has_block = False
+            for text in arguments:
+                has_block = has_block or chr(BLOCK_MARK) in text
+            method = self.methods.get(header)
+            if method is None:
+                raise Fault(-113, header[:24])
+            if has_block and method not in BLOCK_METHODS:
+                raise Fault(-168)
+            answer = getattr(self, method)(arguments)
+            if answer is not None:
+                self.answers.append(answer if isinstance(answer, bytes) else answer.encode())
+        except Fault as fault:
+            self.status.error(fault.number, fault.more)
+
+    def _parts(self, unit):
+        """Header in short form with its whole path, and the arguments."""
+        header = unit.split()[0]
+        rest = unit[len(header) :].strip()
+        arguments = [part.strip() for part in words.split(rest, ",")] if rest else []
+        header = header.upper()
+        query = header.endswith("?")
+        body = header[:-1] if query else header
+        if body[:1] == "*":
+            return header, arguments
+        rooted = body[:1] == ":"
+        nodes = body[1:].split(":") if rooted else body.split(":")
+        brief = []
+        for node in nodes:
+            name = self.names.get(node)
+            if name is None:
+                raise Fault(-113, header[:24])
+            brief.append(name)
+        key = ":".join(brief)
+        mark = "?" if query else ""
+        if not rooted and self.path:
+            inner = self.path + ":" + key
+            if inner + mark in self.methods:
+                key = inner
+        at = key.rfind(":")
+        self.path = key[:at] if at > 0 else ""
+        return key + mark, arguments
+
+    # ---- helpers of the methods --------------------------------------------------------------
+
+    def order(self, order, *args, number=-221):
+        orders.post(self.player, self.hands, self.now_ms, order, *args, number=number)
+
+    def check(self, order):
+        orders.check(self.player, order)
+
+    def none(self, arguments):
+        """No arguments wanted."""
+        if arguments:
+            raise Fault(-108)
+
+    def some(self, arguments, least, most=None):
+        """``least`` to ``most`` arguments wanted."""
+        if len(arguments) < least:
+            raise Fault(-109)
+        if len(arguments) > (least if most is None else most):
+            raise Fault(-108)
+        return arguments
+
+    def staged(self, arguments):
+        """Buffer and length of the block that came with this unit."""
+        if len(arguments) != 1 or arguments[0] != chr(BLOCK_MARK):
+            raise Fault(-104 if arguments else -109)
+        if self.block is None:
+            raise Fault(203 if self.player.idle_buffer() is None else -223)
+        return self.block, self.block_length
+
+
+BLOCK_METHODS = ("load_plan", "append_plan", "set_ladder", "set_calibration")
