@@ -172,7 +172,12 @@ def joined(parts: Iterable[Findings]) -> Findings:
     latest.update({release.t_ms: release for release in whole.amended})
     whole.releases = [latest[release.t_ms] for release in whole.releases]
     whole.amended = []
+    whole.releases.sort(key=lambda release: (release.t_ms, release.from_state))
+    whole.injections.sort(key=lambda injection: injection.t_ms)
     whole.glitches.sort(key=lambda glitch: (glitch.t_ms, glitch.channel))
+    for name in ("states", "pulses", "brake", "throttle", "hunting", "chatter", "supply", "noise"):
+        getattr(whole, name).sort()
+    whole.marks.sort()
     return whole
 
 
