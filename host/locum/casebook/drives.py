@@ -222,6 +222,10 @@ class DriveShelf(Shelf):
                 "UPDATE drive SET ended_utc = ?, how = ? WHERE id = ? AND ended_utc IS NULL",
                 (self.utc(), how, drive_id),
             )
+            case = connection.execute("SELECT case_id FROM drive WHERE id = ?", (drive_id,))
+            case_id = case.fetchone()[0]
+            if case_id is not None:
+                self.words_changed(case_id)  # notes made on the road are words of the case
 
     def file_drive(self, drive_id: str, case_id: str, *, author: str = "") -> None:
         """File an unfiled drive under a case; moving a filed one is refused."""

@@ -46,6 +46,7 @@ FINDING_KINDS = (
     "confirmed",
     "criterion",
     "threshold",
+    "signature",
     "verdict",
     "found",
     "repair",

@@ -182,7 +182,26 @@ CREATE TABLE calibration (
 CREATE INDEX calibration_board ON calibration(board_serial);
 """
 
-STEPS: tuple[tuple[str, str], ...] = (("core", _CORE),)
+_SEARCH = """
+CREATE TABLE case_words (
+    number INTEGER PRIMARY KEY,
+    case_id TEXT NOT NULL UNIQUE REFERENCES cases(id),
+    title TEXT NOT NULL,
+    words TEXT NOT NULL
+) STRICT;
+CREATE TABLE trait (
+    case_id TEXT NOT NULL REFERENCES cases(id),
+    kind TEXT NOT NULL,
+    word TEXT NOT NULL,
+    low REAL,
+    high REAL
+) STRICT;
+CREATE INDEX trait_case ON trait(case_id);
+CREATE INDEX trait_word ON trait(kind, word);
+CREATE INDEX trait_span ON trait(kind, low);
+"""
+
+STEPS: tuple[tuple[str, str], ...] = (("core", _CORE), ("search", _SEARCH))
 """Name and SQL of every step, in order; the schema's number is how many have run."""
 
 SCHEMA = len(STEPS)

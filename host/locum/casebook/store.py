@@ -17,6 +17,8 @@ from locum.casebook.database import Database, trouble
 from locum.casebook.drives import DriveShelf
 from locum.casebook.findings import FindingShelf
 from locum.casebook.migrate import migrate
+from locum.casebook.search import SearchShelf
+from locum.casebook.synonyms import OWN_NAME, read_synonyms
 from locum.errors import Remark
 
 
@@ -24,7 +26,7 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
-class Store(CaseShelf, DriveShelf, FindingShelf, ContentShelf):
+class Store(SearchShelf, CaseShelf, DriveShelf, FindingShelf, ContentShelf):
     """An open casebook. Usable from several threads; several programs may open the same file."""
 
     def __init__(self, db: Database, now: Callable[[], datetime] = _now) -> None:
@@ -36,6 +38,10 @@ class Store(CaseShelf, DriveShelf, FindingShelf, ContentShelf):
         self.ids = ids.IdMaker(lambda: int(self.now().timestamp() * 1000), newest)
         self.remarks: list[Remark] = list(self._clock_remarks(newest))
         """What a person should know about this file, such as a clock that was set back."""
+        own = db.path.with_name(OWN_NAME) if isinstance(db.path, Path) else None
+        self.synonyms, faults = read_synonyms(own)
+        self.remarks += faults
+        self.ready_search()
 
     @classmethod
     def open(

@@ -20,9 +20,7 @@ MOST_GLITCHES = 400
 
 def drive_figure(drive: DriveFacts, name: str) -> str:
     """SVG of one drive. ``name`` keeps its ids apart from other figures of the page."""
-    import matplotlib
-
-    with matplotlib.rc_context(style.settings()):
+    with style.drawing():
         height = min(max(62.0, 40.0 + drive.seconds / 3600.0 * 42.0), 130.0)
         figure = style.new_figure(WIDTH_MM, height)
         left, right = figure.subplots(1, 2, sharey=True, width_ratios=(1.0, 1.7))

@@ -25,9 +25,7 @@ def rates_figure(
     counted: str = "kick-outs per hour that counts",
 ) -> str:
     """Kick-outs per hour that counts, with exact limits; an open end runs out of the picture."""
-    import matplotlib
-
-    with matplotlib.rc_context(style.settings()):
+    with style.drawing():
         figure = style.new_figure(width_mm, 13.0 + 9.5 * len(rates))
         axes = figure.subplots()
         ends = [rate.high_per_h for rate in rates if rate.high_per_h is not None]
@@ -113,9 +111,7 @@ def counts_figure(
     counted: str = "answered by a kick-out",
 ) -> str:
     """Of so many offered so many were answered, with exact limits."""
-    import matplotlib
-
-    with matplotlib.rc_context(style.settings()):
+    with style.drawing():
         figure = style.new_figure(width_mm, 13.0 + 9.5 * len(counts))
         axes = figure.subplots()
         for row, count in enumerate(counts):
@@ -134,8 +130,6 @@ def counts_figure(
 
 def injected_figure(drives: list[DriveFacts], name: str) -> str:
     """Every glitch by its length, real and injected, answered or not. Empty if there is none."""
-    import matplotlib
-
     rows = {
         "injected": [g for drive in drives for g in drive.glitches if g.ours],
         "real, seen by module": [
@@ -148,7 +142,7 @@ def injected_figure(drives: list[DriveFacts], name: str) -> str:
     rows = {label: glitches for label, glitches in rows.items() if glitches}
     if not rows:
         return ""
-    with matplotlib.rc_context(style.settings()):
+    with style.drawing():
         figure = style.new_figure(88.0, 18.0 + 13.0 * len(rows))
         axes = figure.subplots()
         for row, glitches in enumerate(rows.values()):
@@ -199,9 +193,7 @@ def _dot(axes: Any, y: float, glitch: Any) -> None:
 
 def quiet_figure(quiet: QuietFacts, name: str, width_mm: float = 88.0) -> str:
     """Hours driven quietly against the hours asked for beforehand."""
-    import matplotlib
-
-    with matplotlib.rc_context(style.settings()):
+    with style.drawing():
         figure = style.new_figure(width_mm, 28.0)
         axes = figure.subplots()
         top = max(quiet.driven_h, quiet.required_h or 0.0, 0.1) * 1.12
@@ -241,11 +233,9 @@ def quiet_figure(quiet: QuietFacts, name: str, width_mm: float = 88.0) -> str:
 
 def curve_figure(curve: CurveFacts, name: str) -> str:
     """The sensor's points on a logarithmic scale of ohms. Empty without points."""
-    import matplotlib
-
     if not curve.points_c:
         return ""
-    with matplotlib.rc_context(style.settings()):
+    with style.drawing():
         figure = style.new_figure(88.0, 62.0)
         if len(curve.residuals_c) == len(curve.points_c):
             axes, rest = figure.subplots(2, 1, sharex=True, height_ratios=(3, 1))

@@ -10,7 +10,8 @@ from __future__ import annotations
 import html
 import io
 import re
-from typing import TYPE_CHECKING, Any
+from contextlib import AbstractContextManager
+from typing import TYPE_CHECKING, Any, cast
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -78,6 +79,13 @@ def settings() -> dict[str, Any]:
         "svg.hashsalt": "locum",
         "path.simplify": True,
     }
+
+
+def drawing() -> AbstractContextManager[None]:
+    """Draw inside this, so that nobody's own settings change our figures, nor ours theirs."""
+    import matplotlib
+
+    return matplotlib.rc_context(cast(Any, settings()))
 
 
 def new_figure(width_mm: float, height_mm: float) -> Figure:
