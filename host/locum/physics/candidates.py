@@ -115,18 +115,37 @@ class Bank:
         return 1.0 / (self.tables[wiper][code] + grown)
 
 
+@dataclass(frozen=True)
+class Variant:
+    """One way to share a target out, for some of the rows."""
+
+    hot: int
+    pattern: tuple[int, ...]
+    """Coarse wipers that are in."""
+    even: bool
+    """The medium wiper takes a full part, so that a branch can leave or enter in small pieces."""
+    lower: bool
+    """A smaller set of hot branches than the rule's."""
+    options: int
+
+
 def candidates(bank: Bank, targets: Targets, slots: int = SLOTS) -> Candidates:
     """States for every target, at most ``slots`` each."""
     n, w = len(targets.ohm), len(bank.tables)
     found = Candidates.empty(n, slots, w)
     used = np.zeros(n, np.intp)
-    for rows, hot, pattern, lower in _variants(bank, targets):
-        _offer(bank, targets, found, used, rows, hot, pattern, lower)
+    for rows, variant in _variants(bank, targets):
+        rows = rows[used[rows] < slots]
+        if len(rows):
+            here = targets.at(rows)
+            for fine_g in _fine_points(bank, here, variant):
+                keep = used[rows] < slots
+                _put(bank, found, used, rows, keep, here, variant, fine_g)
     return found
 
 
 def _variants(bank: Bank, targets: Targets):
-    """(rows, hot bits, wipers of the coarse pattern, is a lower hot set) in order of worth."""
+    """(rows, variant) in order of worth."""
     total = targets.siemens
     sets = np.argsort(bank.network.hot_siemens, kind="stable")
     hot_g = bank.network.hot_siemens[sets]
@@ -135,121 +154,212 @@ def _variants(bank: Bank, targets: Targets):
     for level in np.unique(best):
         rows = np.flatnonzero(best == level)
         rest = total[rows] - hot_g[level]
-        yield from _patterns(bank, rows, rest, int(sets[level]), level == 0, False)
-        if level > 0:
-            near = rows[rest < OVERLAP * total[rows]]
-            rest = total[near] - hot_g[level - 1]
-            lower = int(sets[level - 1])
-            yield from _patterns(bank, near, rest, lower, False, True)
+        if level == 0:
+            yield from _cold_patterns(bank, rows, rest)
+            continue
+        yield from _hot_patterns(bank, rows, rest, int(sets[level]), False)
+        near = rows[rest < OVERLAP * total[rows]]
+        rest = total[near] - hot_g[level - 1]
+        yield from _hot_patterns(bank, near, rest, int(sets[level - 1]), True)
 
 
-def _patterns(bank: Bank, rows, rest, hot: int, several: bool, lower: bool):
-    """Which coarse wipers are in, given what the wipers have to give together."""
+def _thresholds(bank: Bank) -> tuple[tuple[int, ...], float, float, float, float]:
+    """First coarse wiper, its least conductance and that of all; least totals of one and all in."""
     floor = bank.low[bank.fine] + (bank.low[bank.medium] if bank.medium is not None else 0.0)
+    ones = [bank.low[c] for c in bank.coarse]
+    first = (bank.coarse[int(np.argmin(ones))],)
+    return first, min(ones), sum(ones), min(ones) + 1.05 * floor, sum(ones) + 1.05 * floor
+
+
+def _hot_patterns(bank: Bank, rows, rest, hot: int, lower: bool):
+    """Beside hot branches the patterns differ by little: exactly one for each row."""
     if not bank.coarse:
-        yield rows, hot, (), lower
+        yield rows, Variant(hot, (), False, lower, OPTIONS)
         return
-    ones = sorted(bank.low[c] for c in bank.coarse)
-    single, pair = ones[0] + 1.05 * floor, sum(ones) + 1.05 * floor
-    first = (bank.coarse[int(np.argmin([bank.low[c] for c in bank.coarse]))],)
     every = tuple(bank.coarse)
+    first, _, _, single, pair = _thresholds(bank)
     if len(every) == 1:
         pair = single
-    if not several:
-        yield rows[rest < single], hot, (), lower
-        if len(every) > 1:
-            yield rows[(rest >= single) & (rest < pair)], hot, first, lower
-        yield rows[rest >= pair], hot, every, lower
-        return
-    yield rows[rest < 2.4 * ones[0]], hot, (), lower
+    yield rows[rest < single], Variant(hot, (), False, lower, OPTIONS)
     if len(every) > 1:
-        yield rows[(rest >= single) & (rest < 2.4 * sum(ones))], hot, first, lower
-    yield rows[rest >= pair], hot, every, lower
+        yield rows[(rest >= single) & (rest < pair)], Variant(hot, first, False, lower, OPTIONS)
+    yield rows[rest >= pair], Variant(hot, every, lower, lower, OPTIONS)
 
 
-def _offer(bank, targets, found, used, rows, hot, pattern, lower) -> None:
-    """Work out the options of one variant and put them into the rows' free slots."""
-    rows = rows[used[rows] < found.hot.shape[1]]
-    if not len(rows):
+def _cold_patterns(bank: Bank, rows, rest):
+    """Without hot branches a wiper that leaves is a large piece: patterns overlap widely, so that
+    the path may choose where it leaves."""
+    if not bank.coarse:
+        yield rows, Variant(0, (), False, False, SLOTS)  # two wipers: no other way to share
         return
-    here = targets.at(rows)
-    rest = here.siemens - bank.network.hot_siemens[hot]
-    for fine_g in _fine_points(bank, here, rest, pattern):
-        keep = used[rows] < found.hot.shape[1]
-        _solve(bank, here, rest, fine_g, rows, keep, hot, pattern, lower, found, used)
+    every = tuple(bank.coarse)
+    first, one, both, single, pair = _thresholds(bank)
+    if len(every) == 1:
+        pair, single = single, np.inf
+    alone = rest < single if len(every) > 1 else rest < pair
+    crowd = rest >= min(2.4 * one, 2.4 * both)
+    yield rows[alone], Variant(0, (), False, False, OPTIONS + 1)
+    shared = ~alone & (rest < 2.4 * one)
+    yield rows[shared], Variant(0, (), False, False, 2)
+    yield rows[shared], Variant(0, (), True, False, 1)
+    if len(every) > 1:
+        middle = ~alone & (rest < 2.4 * both)
+        yield rows[middle], Variant(0, first, False, False, 2)
+        yield rows[middle], Variant(0, first, True, False, 1)
+    yield rows[rest >= pair], Variant(0, every, False, False, OPTIONS)
+    yield rows[(rest >= pair) & crowd], Variant(0, every, True, False, 1)
 
 
-def _fine_points(bank: Bank, here: Targets, rest, pattern):
+def _fine_points(bank: Bank, here: Targets, variant: Variant):
     """Working points of the fine wiper: from its least conductance up. [S]"""
+    rest = here.siemens - bank.network.hot_siemens[variant.hot]
+    if bank.medium is None:
+        return [rest]
     least = bank.low[bank.fine]
     step_ohm = np.diff(bank.rising[bank.fine]).mean()
     slack = here.ohm * here.siemens  # d ln G per d ln R: the series part thins errors out
     most = np.sqrt(2 * FINE_LN * here.siemens * slack / step_ohm)
-    if bank.medium is None:
-        return [rest]
-    if not pattern:
+    if not variant.pattern:
+        if variant.even:
+            return [0.45 * rest]
         most = np.clip(most, 1.2 * least, np.maximum(0.6 * rest, 1.2 * least))
-        ratios = np.linspace(0.02, 1.0, OPTIONS if bank.coarse else 2 * OPTIONS)
+        ratios = np.linspace(0.02, 1.0, variant.options)
         return [least * (most / least) ** ratio for ratio in ratios]
-    share = rest / len(pattern)
-    coarse_step = np.diff(bank.rising[pattern[0]]).mean() * share**2
+    share = rest / (len(variant.pattern) + variant.even)
+    coarse_step = np.diff(bank.rising[variant.pattern[0]]).mean() * share**2
     spread = np.maximum(coarse_step, (most - least) / OPTIONS)
-    return [least + spread * (k + 0.6) for k in range(OPTIONS)]
+    return [least + spread * (k + 0.6) for k in range(variant.options)]
 
 
-def _solve(bank, here, rest, fine_g, rows, keep, hot, pattern, lower, found, used) -> None:
-    grown, cap = here.grown_ohm, here.cap_siemens
-    n, w = grown.shape
-    codes = np.zeros((n, w), np.int16)
-    siemens = np.zeros((n, w))
-    out = np.ones((n, w), bool)
-    for wiper in range(w):
-        codes[:, wiper] = len(bank.tables[wiper]) - 1
-    left = rest - fine_g
+def _put(bank, found, used, rows, keep, here, variant, fine_g) -> None:
+    """Work one option out and write it into the rows' next free slots."""
+    rest = here.siemens - bank.network.hot_siemens[variant.hot]
+    codes, out = _codes(bank, here, variant, rest, fine_g)
+    missing = _solve_fine(bank, here, rest, codes, out)
     if bank.medium is not None:
-        medium = _medium(bank, left, cap, grown, pattern)
-        enter = np.ones(n, bool)
-        if not pattern:  # a single wiper reaches higher than two
-            enter = rest > bank.low[bank.fine] + bank.low[bank.medium]
-        g = bank.siemens(bank.medium, medium, grown[:, bank.medium])
-        codes[:, bank.medium] = np.where(enter, medium, codes[:, bank.medium])
-        siemens[:, bank.medium] = np.where(enter, g, 0.0)
-        out[:, bank.medium] = ~enter
-        left = left - siemens[:, bank.medium]
-    if pattern:
-        for wiper, code in _coarse(bank, left, cap, grown, pattern):
-            codes[:, wiper] = code
-            siemens[:, wiper] = bank.siemens(wiper, code, grown[:, wiper])
-            out[:, wiper] = False
-    last = rest - siemens.sum(axis=1)
-    code = bank.nearest_code(bank.fine, last, grown[:, bank.fine])
-    code = np.maximum(code, bank.code_at_least(bank.fine, 1.0 / cap - grown[:, bank.fine]))
-    codes[:, bank.fine] = code
-    siemens[:, bank.fine] = bank.siemens(bank.fine, code, grown[:, bank.fine])
-    out[:, bank.fine] = False
+        _polish(bank, here, variant, rest, codes, out, np.abs(missing))
+    siemens = _siemens(bank, here, codes, out)
+    total = siemens.sum(axis=1) + bank.network.hot_siemens[variant.hot]
+    error = np.log((bank.network.series_ohm + 1.0 / total) / here.ohm)
     rows, slot = rows[keep], used[rows[keep]]
     found.codes[rows, slot] = codes[keep]
     found.out[rows, slot] = out[keep]
-    found.hot[rows, slot] = hot
+    found.hot[rows, slot] = variant.hot
     found.siemens[rows, slot] = siemens[keep]
-    total = siemens.sum(axis=1) + bank.network.hot_siemens[hot]
-    made = bank.network.series_ohm + 1.0 / total
-    found.error_ln[rows, slot] = np.log(made / here.ohm)[keep]
-    found.lower_hot[rows, slot] = lower
+    found.error_ln[rows, slot] = error[keep]
+    found.lower_hot[rows, slot] = variant.lower
     used[rows] += 1
 
 
-def _medium(bank: Bank, left, cap, grown, pattern) -> np.ndarray:
-    """Code of the medium wiper: all that is left, or what the capped coarse ones cannot take."""
-    lowest = bank.code_at_least(bank.medium, 1.0 / cap - grown[:, bank.medium])
-    if not pattern:
-        return np.maximum(bank.nearest_code(bank.medium, left, grown[:, bank.medium]), lowest)
+def _siemens(bank: Bank, here: Targets, codes, out) -> np.ndarray:
+    siemens = np.empty(codes.shape)
+    for wiper in range(codes.shape[1]):
+        g = bank.siemens(wiper, codes[:, wiper], here.grown_ohm[:, wiper])
+        siemens[:, wiper] = np.where(out[:, wiper], 0.0, g)
+    return siemens
+
+
+def _codes(bank: Bank, here: Targets, variant: Variant, rest, fine_g):
+    """Codes of all but the fine wiper, for a working point of the fine one."""
+    grown, cap = here.grown_ohm, here.cap_siemens
+    n, w = grown.shape
+    last = np.array([len(table) - 1 for table in bank.tables])
+    codes = np.tile(last, (n, 1))
+    out = np.ones((n, w), bool)
+    left = rest - fine_g
+    if bank.medium is not None:
+        medium = _medium(bank, left, cap, grown, variant)
+        enter = np.ones(n, bool)
+        if not variant.pattern:  # a single wiper reaches higher than two
+            enter = rest > bank.low[bank.fine] + bank.low[bank.medium]
+        codes[:, bank.medium] = np.where(enter, medium, last[bank.medium])
+        out[:, bank.medium] = ~enter
+        g = bank.siemens(bank.medium, medium, grown[:, bank.medium])
+        left = left - np.where(enter, g, 0.0)
+    if variant.pattern:
+        for wiper, code in _coarse(bank, left, cap, grown, variant.pattern):
+            codes[:, wiper] = code
+            out[:, wiper] = False
+    out[:, bank.fine] = False
+    return codes, out
+
+
+def _solve_fine(bank: Bank, here: Targets, rest, codes, out) -> np.ndarray:
+    """Set the fine wiper for what the others leave; returns what is still missing. [S]"""
+    fine, grown = bank.fine, here.grown_ohm[:, bank.fine]
+    others = np.zeros(len(codes))
+    for wiper in range(codes.shape[1]):
+        if wiper != fine:
+            g = bank.siemens(wiper, codes[:, wiper], here.grown_ohm[:, wiper])
+            others += np.where(out[:, wiper], 0.0, g)
+    code = bank.nearest_code(fine, rest - others, grown)
+    code = np.maximum(code, bank.code_at_least(fine, 1.0 / here.cap_siemens - grown))
+    codes[:, fine] = code
+    return rest - others - bank.siemens(fine, code, grown)
+
+
+def _polish(bank: Bank, here: Targets, variant: Variant, rest, codes, out, missing) -> None:
+    """Where the fine wiper's step is coarse, try neighbours of the others and keep the best."""
+    poor = np.flatnonzero(missing > 0.8 * FINE_LN * here.siemens)
+    if not len(poor):
+        return
+    part, best, rest = here.at(poor), missing[poor], rest[poor]
+    shifts = _neighbours(bank, variant)
+    least = {
+        wiper: np.where(
+            out[poor, wiper],
+            len(bank.tables[wiper]),
+            bank.code_at_least(wiper, 1.0 / part.cap_siemens - part.grown_ohm[:, wiper]),
+        )
+        for wiper, _ in shifts[0]
+    }
+    start, gone = codes[poor], out[poor]
+    for shift in shifts:
+        trial = start.copy()
+        allowed = np.ones(len(poor), bool)
+        for wiper, by in shift:
+            trial[:, wiper] += by
+            allowed &= (trial[:, wiper] >= least[wiper]) & (
+                trial[:, wiper] < len(bank.tables[wiper])
+            )
+            trial[:, wiper] = np.clip(trial[:, wiper], 0, len(bank.tables[wiper]) - 1)
+        left = np.abs(_solve_fine(bank, part, rest, trial, gone))
+        better = allowed & (left < best)
+        codes[poor[better]] = trial[better]
+        best = np.where(better, left, best)
+
+
+def _neighbours(bank: Bank, variant: Variant):
+    """Changes that move the sum of the other wipers by less than a step of the fine one."""
+    if len(variant.pattern) == 2 and variant.even:
+        a, b = variant.pattern
+        return [((a, by), (b, -by)) for by in (1, -1, 2, -2, 3)]
+    if variant.pattern and not variant.even:
+        return [((bank.medium, -by),) for by in (12, 24, 40, 60, 85)]
+    return [((bank.medium, by),) for by in (1, -1, 2, -2, 3)]
+
+
+def _medium(bank: Bank, left, cap, grown, variant: Variant) -> np.ndarray:
+    """Code of the medium wiper: all that is left, a full part, or what the capped coarse ones
+    cannot take."""
+    own = grown[:, bank.medium]
+    lowest = bank.code_at_least(bank.medium, 1.0 / cap - own)
+    if not variant.pattern:
+        return np.maximum(bank.nearest_code(bank.medium, left, own), lowest)
     taken = 0.0
-    for wiper in pattern:
+    for wiper in variant.pattern:
         code = bank.code_at_least(wiper, 1.0 / cap - grown[:, wiper])
         taken = taken + bank.siemens(wiper, code, grown[:, wiper])
     # A little more than is needed, so that the coarse wipers keep room to be stepped.
-    ohm = 1.0 / np.maximum(left - 0.97 * taken, 1e-9) - grown[:, bank.medium]
+    need = left - 0.97 * taken
+    if variant.even:
+        part = (
+            left / 3.2
+            if len(variant.pattern) == 2
+            else np.minimum(left / 4, 0.6 * bank.low[variant.pattern[0]])
+        )
+        need = np.maximum(need, part)
+    ohm = 1.0 / np.maximum(need, 1e-9) - own
     code = np.searchsorted(bank.rising[bank.medium], ohm, side="right") - 1
     return np.clip(code, lowest, len(bank.rising[bank.medium]) - 1)
 

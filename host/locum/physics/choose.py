@@ -27,8 +27,9 @@ RATING_SHARE = 0.8
 """Of its rating a wiper may carry this where the plan's own limit leaves no way."""
 LOW_OHM = 250.0
 """Below this the lowest codes are searched one by one where a good value is missing. [ohm]"""
-TYPICAL_ALPHA = ((60.0, 0.018), (300.0, 0.025), (2000.0, 0.036), (20000.0, 0.05), (1e5, 0.058))
-"""|d ln R / dT| of an NTC at its resistance, between the usual 2.5 and 8 kohm curves. [ohm, 1/K]"""
+TYPICAL_ALPHA = ((60.0, 0.0165), (300.0, 0.0222), (2000.0, 0.0315), (20000.0, 0.045), (1e5, 0.055))
+"""|d ln R / dT| of an 8 kohm-at-20-degC NTC at its resistance, the flattest of the usual ones, so
+that excursions are rather over- than underrated. [ohm, 1/K]"""
 
 
 @dataclass(frozen=True, eq=False)

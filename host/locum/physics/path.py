@@ -16,7 +16,7 @@ ERROR_K = 0.006
 """Weighs errors against excursions: 0.006 K of error is worth one ``EXCURSION_K``."""
 ERROR_BAD_K = 0.03
 EXCURSION_K = 1.0
-EXCURSION_BAD_K = 8.0
+EXCURSION_BAD_K = 7.0
 """Above this the price of an excursion rises with its eighth power."""
 LOWER_HOT = 0.1
 """Price per step of using fewer hot branches than the rule says: a sweep may delay a change over
