@@ -18,7 +18,7 @@ from locum.sheets.lookup import find_sheet
 
 
 @contextmanager
-def casebook(path: str | None = None) -> Iterator[Store]:
+def open_casebook(path: str | None = None) -> Iterator[Store]:
     """The casebook given, else the one of the settings, else the workshop's."""
     with Store.open(Path(path or load_settings().casebook or casebook_path())) as store:
         yield store
@@ -49,7 +49,7 @@ def new(
         for role, name in (("vehicle", vehicle), ("sensor", sensor), ("module", module))
         if name and "=" not in name
     }
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         fields: dict[str, Any] = {"title": title, "complaint": {"words": complaint}}
         fields["technician"] = load_settings().technician
         case_id = store.new_case({k: v for k, v in fields.items() if v})
@@ -58,11 +58,8 @@ def new(
         return Document({"id": case_id, "title": title, "sheets": sorted(sheets)})
 
 
-_book = casebook
-
-
 def listing(casebook: str | None = None) -> Document:
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         cases = [
             {
                 "id": c.id,
@@ -79,12 +76,12 @@ def listing(casebook: str | None = None) -> Document:
 
 
 def find(words: list[str], casebook: str | None = None) -> Document:
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         return Document({"cases": [asdict(hit) for hit in store.find(" ".join(words))]})
 
 
 def show(id: str, casebook: str | None = None) -> Document:
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         case = store.case(case_id)
         drives = [_drive_line(store, d) for d in store.drives(case_id)]
@@ -111,7 +108,7 @@ def weigh(id: str, casebook: str | None = None) -> Document:
     """The verdict as it stands, from the casebook alone."""
     from locum.verdict.weigh import weigh as weigh_evidence
 
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         verdict = weigh_evidence(case_evidence(store, store.case_id_from(id)))
         return Document({"verdict": verdict.as_dict()})
 
@@ -121,7 +118,7 @@ def note(
 ) -> Document:
     """Append a finding; nothing written before is changed."""
     kinds = {"defect": "found"}
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         body = {"words": " ".join(words)}
         author = author or load_settings().technician
@@ -130,7 +127,7 @@ def note(
 
 
 def attach(id: str, drive: str, casebook: str | None = None) -> Document:
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         case_id, drive_id = store.case_id_from(id), store.drive_id_from(drive)
         store.file_drive(drive_id, case_id, author=load_settings().technician)
         return Document({"case": case_id, "drive": drive_id})
@@ -145,7 +142,7 @@ def report(
     from locum.jobs.case_report import case_page
     from locum.report.page import render_case
 
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         facts = case_page(store, case_id)
     path = Path(out) if out else Path(f"case-{case_id[-8:]}-{reader}.html")
@@ -157,7 +154,7 @@ def report(
 def export(id: str, out: str, identity: bool = False, casebook: str | None = None) -> Document:
     from locum.casebook.exchange import export_case
 
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         written = export_case(store, case_id, Path(out), with_identity=identity)
         return Document({"case": case_id, "out": str(written)})
@@ -166,14 +163,14 @@ def export(id: str, out: str, identity: bool = False, casebook: str | None = Non
 def import_(source: str, casebook: str | None = None) -> Document:
     from locum.casebook.exchange import import_case
 
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         return Document({"case": import_case(store, Path(source))})
 
 
 def check(casebook: str | None = None) -> Document:
     from locum.casebook.upkeep import check_casebook
 
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         lines = check_casebook(store)
         passed = all(line.passed for line in lines)
         return Document({"ok": passed, "checks": [asdict(x) for x in lines]}, 0 if passed else 1)
@@ -182,5 +179,5 @@ def check(casebook: str | None = None) -> Document:
 def backup(out: str, casebook: str | None = None) -> Document:
     from locum.casebook.upkeep import backup as copy
 
-    with _book(casebook) as store:
+    with open_casebook(casebook) as store:
         return Document({"backup": str(copy(store, Path(out)))})

@@ -10,8 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from locum.casebook.store import Store
-from locum.jobs.cases import Document, _drive_line
-from locum.jobs.cases import casebook as open_casebook
+from locum.jobs.cases import Document, _drive_line, open_casebook
 from locum.jobs.circuit import open_circuit
 from locum.jobs.context import review_context
 from locum.jobs.files import write_text

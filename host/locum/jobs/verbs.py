@@ -6,14 +6,13 @@ The screens use the same parts with a :class:`~locum.jobs.live.Live` of their ow
 
 from __future__ import annotations
 
-import random
 from dataclasses import replace
 
 from locum.errors import Misuse, Remark
 from locum.jobs import standing
 from locum.jobs.errand import Errand, VerbResult, errand
-from locum.jobs.live import Live
 from locum.jobs.profiles import open_profile, plan_of
+from locum.jobs.provoking import HELD_S, give_contact, provoke_for
 from locum.jobs.targets import Target, target_of
 from locum.planning.plan import Plan
 from locum.planning.timeline import line, timeline
@@ -23,9 +22,6 @@ from locum.sheets.profile import ProfileSheet, Segment
 
 DEFAULT_MINUTES = 10.0
 HAND_MINUTES = 20.0
-RECOVERED_S = 5.0
-"""After a provocation the module must have held its state this long before the next. [s]"""
-LONGEST_RECOVERY_S = 120.0
 
 
 def play(job: Errand, profile: ProfileSheet, spans=None, fast: bool = False) -> Plan:
@@ -117,14 +113,6 @@ def _follow_for(job: Errand, seconds: float) -> None:
     job.wait(seconds, standing.at_rest)
 
 
-def give_contact(job: Errand, length_ms: int, towards: str) -> None:
-    """One open (towards cold) or short (towards hot) of the module's line."""
-    if towards == "cold":
-        job.live.board.open_(length_ms)
-    else:
-        job.live.board.short_(length_ms)
-
-
 def _one_contact(verb: str, towards: str, ms: int, options: dict) -> VerbResult:
     if not 1 <= ms <= 60_000:
         raise Misuse(Remark("length", "--ms", "1 to 60000 ms", f"{ms}"))
@@ -132,8 +120,8 @@ def _one_contact(verb: str, towards: str, ms: int, options: dict) -> VerbResult:
         standing.prepare(job.live, HAND_MINUTES)
         _follow_for(job, 10.0)
         if not job.stopped:
-            give_contact(job, ms, towards)
-            job.wait(ms / 1000 + RECOVERED_S)
+            give_contact(job.live, ms, towards)
+            job.wait(ms / 1000 + HELD_S)
         job.go_home()
     return job.result
 
@@ -146,32 +134,6 @@ def give_open(ms: int = 500, **options) -> VerbResult:
 def give_short(ms: int = 500, **options) -> VerbResult:
     """Short the circuit for a while: out of range hot, whatever the curve says."""
     return _one_contact("short", "hot", ms, options)
-
-
-def recovered(live: Live) -> bool:
-    """The module has its held state again; without a vehicle sheet nobody can tell."""
-    return live.circuit.vehicle is None or live.glance().held
-
-
-def provoke(job: Errand, lengths_ms: list[int], count: int, every_s: float, towards: str,
-            seed: int) -> None:  # fmt: skip
-    """Glitches and as many blanks in random order, each only once the module has recovered."""
-    rng = random.Random(seed)
-    trials = [ms for ms in lengths_ms for _ in range(count)] + [0] * (len(lengths_ms) * count)
-    rng.shuffle(trials)
-    for length_ms in trials:
-        job.wait(every_s * rng.uniform(0.8, 1.2))
-        if not job.wait(LONGEST_RECOVERY_S, recovered) or job.stopped:
-            break
-        job.live.store.add_mark(
-            job.live.drive_id,
-            job.live.now_ms,
-            "injected" if length_ms else "blank",
-            0,
-            str(length_ms),
-        )
-        if length_ms:
-            give_contact(job, length_ms, towards)
 
 
 def glitch(
@@ -190,7 +152,9 @@ def glitch(
         standing.prepare(job.live, HAND_MINUTES)
         _follow_for(job, 5.0)
         job.live.board.set_limits(standing_s=14400)
-        provoke(job, lengths, count, every, towards, options.get("seed") or 1)
+        provoke_for(
+            job.live, lengths, count, every, towards, options.get("seed") or 1, lambda: job.stopped
+        )
         job.wait(every)
         job.go_home()
     return job.result

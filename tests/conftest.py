@@ -1,0 +1,37 @@
+"""What holds for all tests: no user's files, hardware only when asked, no silent skips in CI."""
+
+from __future__ import annotations
+
+import os
+
+import pytest
+
+
+@pytest.fixture(autouse=True)
+def _own_folders(tmp_path_factory, monkeypatch):
+    """Settings, casebook and log of the tests live in a folder of their own."""
+    home = tmp_path_factory.mktemp("home")
+    for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME", "XDG_CACHE_HOME"):
+        monkeypatch.setenv(name, str(home / name.lower()))
+
+
+def pytest_collection_modifyitems(config, items):
+    if os.environ.get("LOCUM_BOARD"):
+        return
+    skip = pytest.mark.skip(reason="needs a real board: set LOCUM_BOARD to its port")
+    for item in items:
+        if "hardware" in item.keywords:
+            item.add_marker(skip)
+
+
+def pytest_terminal_summary(terminalreporter):
+    """In CI nothing may be skipped but what needs a real board."""
+    skipped = [
+        report
+        for report in terminalreporter.stats.get("skipped", [])
+        if "needs a real board" not in str(report.longrepr)
+    ]
+    if skipped and os.environ.get("CI"):
+        for report in skipped:
+            terminalreporter.write_line(f"skipped in CI: {report.nodeid}: {report.longrepr}")
+        terminalreporter._session.exitstatus = 1
