@@ -32,16 +32,6 @@ TERMINALS = (0x03, 0x30)
 TCON_NONE = TCON_ALL & ~0x33
 
 
-def write_bytes(register, value):
-    """The two bytes of a write: ``value`` 0..511."""
-    return register << 4 | value >> 8 & 1, value & 0xFF
-
-
-def read_bytes(register):
-    """The two bytes of a read."""
-    return register << 4 | READ | 3, 0xFF
-
-
 def read_value(first, second):
     """Register value in the two bytes that came back, or -1 if the error bit says no."""
     if not first & UNDERSTOOD:

@@ -158,7 +158,7 @@ class Player:
         self.range_stand_in = records.RANGE_OFF
         self.range_now = records.RANGE_OFF
         self.new_range = 0  # talk changed range_real or range_stand_in
-        self.tell_all = 0  # talk cleared the record: say again how everything stands
+        self.clear_record = 0  # talk wants the record to begin anew
 
         # silence and the longest time away
         self.heard_ms = 0
@@ -267,10 +267,7 @@ class Player:
         self.alive = (self.alive + 1) & 0xFFFFFF
         if self.order:
             self._take_order()
-        if self.new_range:
-            self._new_range()
-        if self.tell_all:
-            self._tell_all()
+        self._flags()
         if self.phase and ticks.after(now_ms, self.phase_due) <= 0:
             self._next_phase()
         if self.state >= states.HOLDING and self.state <= states.RETURNING:
@@ -347,7 +344,7 @@ class Player:
     def due_in(self, now_ms):
         """Milliseconds until :meth:`advance` has something to do, 0..1000, sampling aside."""
         least = 1000
-        if self.order or self.new_range or self.tell_all:
+        if self.order or self.new_range or self.clear_record:
             return 0
         if self.phase:
             least = self._sooner(least, now_ms, self.phase_due)
@@ -472,11 +469,25 @@ class Player:
             self.moved = 1
             self._forget_real()
 
-    def _tell_all(self):
-        """A record begins: state, relay, contact, lines and slow channels as they are."""
-        self.tell_all = 0
+    def _flags(self):
+        if self.new_range:
+            self._new_range()
+        if self.clear_record:
+            self._begin_record()
+
+    def take_flags(self, now_ms):
+        """What talk changed takes effect now; for bodies whose player no timer drives."""
+        self.now = now_ms
+        self._flags()
+
+    def _begin_record(self):
+        """The record begins here: state, relay, contact, lines and slow channels as they are."""
+        self.clear_record = 0
         self.open_span = 0
+        self.readings = 0
+        self.bucket_start = self.now
         ring = self.ring
+        ring.clear(self.now)
         ring.event(records.STATE, self.state, self.now, 0, self.cause)
         if self.relay_on:
             ring.event(records.MOVE, records.MOVE_RELAY_ON, self.now, self._node_told(), 0)

@@ -172,7 +172,8 @@ class Ring:
         self.tail += count
         return out
 
-    def clear(self):
-        """Forget what waits; what comes next says its own time."""
+    def clear(self, now_ms):
+        """Forget what waits; the record begins at ``now_ms``."""
         self.tail = self.head
+        self.tail_ms = now_ms
         self.next_ms = -1

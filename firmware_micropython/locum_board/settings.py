@@ -347,6 +347,7 @@ class Settings:
         self.player.range_stand_in = own
         self.player.range_real = real
         self.player.new_range = 1
+        self.deliver_flags()
 
     def set_sane(self, arguments):
         given = self.some(arguments, 2)
@@ -360,8 +361,8 @@ class Settings:
 
     def clear_record(self, arguments):
         self.none(arguments)
-        self.ring.clear()
-        self.player.tell_all = 1
+        self.player.clear_record = 1
+        self.deliver_flags()
 
     # ---- diagnosis ---------------------------------------------------------------------------
 

@@ -67,7 +67,7 @@ class Fault(Exception):
     """A command that is refused: a number of TEXTS and perhaps more words."""
 
     def __init__(self, number, more=""):
-        Exception.__init__(self, number)
+        super().__init__(number)
         self.number = number
         self.more = more
 
