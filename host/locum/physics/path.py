@@ -15,6 +15,7 @@ from locum.physics.candidates import Candidates
 ERROR_K = 0.006
 """Weighs errors against excursions: 0.006 K of error is worth one ``EXCURSION_K``."""
 ERROR_BAD_K = 0.03
+"""Above this the price of an error rises with its eighth power."""
 EXCURSION_K = 1.0
 EXCURSION_BAD_K = 7.0
 """Above this the price of an excursion rises with its eighth power."""
@@ -36,7 +37,10 @@ def node_cost(found: Candidates, alpha: np.ndarray, ohm: np.ndarray) -> np.ndarr
     error_k = np.abs(found.error_ln) / alpha[:, None]
     with np.errstate(over="ignore", invalid="ignore"):
         cost = weight * ((error_k / ERROR_K) ** 2 + LOWER_HOT * found.lower_hot)
-        cost += (error_k / ERROR_BAD_K) ** 4
+        cost += (error_k / ERROR_BAD_K) ** 8
+        # Only differences within a step matter; large common parts would drown the others' digits.
+        least = cost.min(axis=1, keepdims=True)
+        cost -= np.where(np.isfinite(least), least, 0.0)
     return np.where(np.isfinite(cost), np.minimum(cost, NEVER), NEVER).astype(np.float32)
 
 
