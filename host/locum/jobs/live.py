@@ -178,6 +178,7 @@ def begin(
     kind: str,
     case_id: str | None = None,
     settings: dict | None = None,
+    make: type[Live] = Live,
 ) -> Live:
     """Open a recording on a connected board: from here on everything is written down."""
     identity = connection.identity
@@ -189,6 +190,6 @@ def begin(
         kind, case_id, board, dict(circuit.texts), settings or {}, connection.clock.utc()
     )
     recorder = Recorder(store, drive_id, connection.clock)
-    live = Live(connection, circuit, recorder, review_context(circuit))
+    live = make(connection, circuit, recorder, review_context(circuit))
     live.stretch("real")
     return live

@@ -1,0 +1,151 @@
+"""The acts a key can ask for. Each runs in the desk's worker and may be ended by an urgent key."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from locum.errors import Misuse, Remark
+from locum.jobs import standing
+from locum.jobs.live import Live
+from locum.jobs.profiles import open_profile, plan_of
+from locum.jobs.provoking import give_contact, provoke_for
+from locum.jobs.targets import target_of
+from locum.planning.timeline import RATE_LIMIT_C_PER_S, line, timeline
+from locum.sheets import values
+from locum.sheets.profile import ProfileSheet, Segment
+
+if TYPE_CHECKING:
+    from locum.jobs.desk import Desk
+
+HOLD_MIN = 20.0
+
+
+def perform(desk: Desk, live: Live, name: str, arguments: tuple[Any, ...], words: str) -> None:
+    """Run one act of ``ACTS`` by name."""
+    act = ACTS.get(name)
+    if act is None:
+        raise Misuse(Remark("act", "desk", ", ".join(ACTS), name))
+    if name not in QUIET:
+        desk.show(doing=name, doing_words=words or " ".join(str(a) for a in arguments))
+    act(desk, live, *arguments)
+
+
+def _standing_c(live: Live) -> float | None:
+    """What the module is told now, if the stand-in is connected. [degC]"""
+    glance = live.glance()
+    return glance.told_c if glance.standing_in else None
+
+
+def _go(desk: Desk, live: Live, profile: ProfileSheet, spans, fast: bool) -> None:
+    """Start a plan from wherever we stand and let it run; returns when it is under way."""
+    from locum.planning.timeline import scaled_to_start
+
+    already = _standing_c(live)
+    if already is None:
+        standing.prepare(live, desk.settings.max_standing_min)
+        spans = standing.with_way_in(live, spans, fast)
+    else:
+        live.board.abort()
+        live.tick()
+        spans = spans if fast else scaled_to_start(spans, already, RATE_LIMIT_C_PER_S)
+    plan = plan_of(profile, live.circuit, fast, spans=spans)
+    standing.run_plan(live, plan)
+    desk.note("connected", f"stand-in: {profile.name}")
+    live.tick()
+
+
+def hold(desk: Desk, live: Live, text: str, fast: bool = False) -> None:
+    target = target_of(text, desk.settings.unit)
+    curve = live.circuit.sensor.curve
+    if target.now:
+        celsius = standing.reachable_start(live, standing.measured_real_c(live))
+    else:
+        celsius = target.celsius if target.ohm is None else float(curve.temperature_c(target.ohm))
+    shape = {"at": celsius, "minutes": HOLD_MIN, "wander": None, "wander_period_s": 60.0}
+    name = f"hold {text}"
+    profile = ProfileSheet(name, name, "celsius", (Segment("hold", shape, name),), fast=fast)
+    _go(desk, live, profile, timeline(profile, curve, fast), fast)
+
+
+def sweep(desk: Desk, live: Live, start: str, end: str, minutes: float = 10.0) -> None:
+    unit = desk.settings.unit
+    low, high = values.temperature_c(start, unit), values.temperature_c(end, unit)
+    half = minutes * 30
+    name = f"sweep {start} to {end}"
+    spans = [line(name, "sweep", (0, low), (half, high), (2 * half, low))]
+    _go(desk, live, ProfileSheet(name, name, "celsius", ()), spans, False)
+
+
+def replay(desk: Desk, live: Live, name: str, fast: bool = False) -> None:
+    profile = open_profile(name)
+    profile = replace(profile, name=profile.name)
+    _go(desk, live, profile, timeline(profile, live.circuit.sensor.curve, fast), fast)
+
+
+def follow(desk: Desk, live: Live) -> None:
+    if _standing_c(live) is None:
+        standing.prepare(live, desk.settings.max_standing_min)
+        standing.start_following(live)
+    else:
+        live.board.abort()
+        live.tick()
+        live.board.follow()
+        live.stretch("follow")
+    desk.note("connected", "following, glitches left out")
+    live.tick()
+
+
+def stay(desk: Desk, live: Live) -> None:
+    """Hold the present value."""
+    live.board.abort()
+    live.tick()
+
+
+def contact(desk: Desk, live: Live, towards: str, milliseconds: int) -> None:
+    """One open or short while standing in; from the real sensor it follows first."""
+    if _standing_c(live) is None:
+        follow(desk, live)
+        live.wait(3.0)
+    give_contact(live, milliseconds, towards)
+    live.tick()
+
+
+def glitch(desk: Desk, live: Live, lengths_ms: tuple[int, ...] = (300,), count: int = 6) -> None:
+    if _standing_c(live) is None:
+        follow(desk, live)
+    live.board.set_limits(standing_s=14400)
+    provoke_for(live, list(lengths_ms), count, 20.0, "cold", desk.setup.seed)
+    desk.show(doing="follow", doing_words="")
+
+
+def mark(desk: Desk, live: Live, kind: str = "key", ago_s: float = 0.0) -> None:
+    live.mark(kind, ago_s)
+    if kind in ("foot", "brake", "road"):
+        desk.show(awaits_answer=False)
+
+
+def extend(desk: Desk, live: Live) -> None:
+    """I am here: the longest time away starts again."""
+    live.board.extend_standing(int(desk.settings.max_standing_min * 60))
+
+
+def clear_trip(desk: Desk, live: Live) -> None:
+    live.board.clear_trip()
+    live.tick()
+
+
+ACTS = {
+    "hold": hold,
+    "sweep": sweep,
+    "replay": replay,
+    "follow": follow,
+    "stay": stay,
+    "contact": contact,
+    "glitch": glitch,
+    "mark": mark,
+    "extend": extend,
+    "clear_trip": clear_trip,
+}
+QUIET = ("mark", "extend", "clear_trip")
+"""Acts that change nothing about what is being done."""
