@@ -31,14 +31,22 @@ class Band:
         )
 
     def limits_ohm(self, temperature_c: Value) -> tuple[Any, Any]:
-        """Lowest and highest resistance at a temperature. [ohm]"""
-        return self.low.resistance_ohm(temperature_c), self.high.resistance_ohm(temperature_c)
+        """Lowest and highest resistance at a temperature. [ohm]
+
+        The two curves may cross, as those of a lone reading with its range of betas do.
+        """
+        celsius = np.asarray(temperature_c, dtype=float)
+        low, high = self.low.resistance_ohm(celsius), self.high.resistance_ohm(celsius)
+        return like(temperature_c, np.minimum(low, high)), like(
+            temperature_c, np.maximum(low, high)
+        )
 
     def half_width_c(self, temperature_c: Value) -> Any:
         """Half the spread of temperatures that good sensors of one resistance may have. [K]"""
         celsius = np.asarray(temperature_c, dtype=float)
         low, high = (np.asarray(value) for value in self.limits_ohm(celsius))
-        slope = np.abs(np.asarray(self.low.slope_ohm_per_k(celsius)) / low)
+        slope = np.abs(np.asarray(self.low.slope_ohm_per_k(celsius)))
+        slope = slope / np.asarray(self.low.resistance_ohm(celsius))
         return like(temperature_c, 0.5 * np.log(high / low) / slope)
 
 

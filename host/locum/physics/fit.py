@@ -116,7 +116,7 @@ def fit_curve(
     refuse_unusable(points.celsius, points.ohms, points.labels, domain)
     chosen, remarks = chosen_kind(kind, points)
     if len(points.celsius) > 1:
-        remarks += point_remarks(points.celsius, points.ohms, points.labels, points.step_ohm)
+        remarks += point_remarks(points.celsius, points.ohms, points.labels, points.said_step_ohm)
     try:
         curve, said = _fitted(chosen, points)
     except Refused as refused:

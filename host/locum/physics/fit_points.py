@@ -31,9 +31,16 @@ class Points:
     """Least standard uncertainty of each row: stated, or its rounding. [K]"""
     step_ohm: np.ndarray
     """Rounding step of each row's resistance. [ohm]"""
+    measured: bool = False
+    """The uncertainty was stated, so the rounding is no guess to be told."""
     low: np.ndarray | None = None
     high: np.ndarray | None = None
     """Limits of each row. [ohm]"""
+
+    @property
+    def said_step_ohm(self) -> np.ndarray:
+        """The rounding to warn about: none for readings of stated uncertainty. [ohm]"""
+        return np.zeros_like(self.step_ohm) if self.measured else self.step_ohm
 
     def band(self) -> tuple[Band | None, list[Remark]]:
         """The limits as a band of two tables, or the reason why there is none."""
@@ -84,7 +91,9 @@ def prepared(
     elif usable.all() and len(t) > 1:
         slope = np.abs(local_slope_ohm_per_k(t, centre))
         known = np.where(slope > 0, step / np.sqrt(12.0) / np.maximum(slope, 1e-12), 0.0)
-    return Points(t, centre, names, _weights(weights, u_celsius, t), known, step, low, high)
+    weighed = _weights(weights, u_celsius, t)
+    measured = u_celsius is not None
+    return Points(t, centre, names, weighed, known, step, measured, low, high)
 
 
 def _weights(
@@ -137,7 +146,7 @@ def _refuse_crossed(
     crossed = [
         Remark(
             "limits_crossed",
-            f"{labels[i]} ({t[i]:g} degC)",
+            f"{labels[int(i)]} ({t[i]:g} degC)",
             "the lowest resistance not above the highest",
             f"{low[i]:g} and {high[i]:g} ohm",
             "exchange the two",

@@ -13,6 +13,7 @@ import numpy as np
 from locum.errors import Refused, Remark
 from locum.physics.curve import BetaCurve, Curve
 from locum.physics.curve_base import KELVIN, THERMISTOR_DOMAIN_C, Value
+from locum.physics.figures import plain
 from locum.physics.outliers import Outlier, outliers, turning_rows
 from locum.physics.rounding import quantum_ohm
 from locum.physics.units_guess import (
@@ -201,7 +202,7 @@ def _outlier_remark(
     return Remark(
         code,
         f"{labels[odd.index]} ({celsius[odd.index]:g} degC)",
-        f"about {odd.expected_ohm:.4g} ohm by the other rows",
+        f"about {plain(odd.expected_ohm, 4)} ohm by the other rows",
         f"{ohms[odd.index]:g} ohm{off}",
         remedy,
     )
@@ -221,7 +222,7 @@ def _rounding_remark(
         f"{labels[worst]} ({celsius[worst]:g} degC)",
         f"resistances printed to better than {COARSE_C:g} K",
         f"{coarse} {'row' if coarse == 1 else 'rows'} coarser; the worst, {ohms[worst]:.4g} ohm "
-        f"in steps of about {step[worst]:.2g} ohm, "
+        f"in steps of about {plain(float(step[worst]), 2)} ohm, "
         f"leaves +-{worth_c[worst]:.2g} K",
         "no fit can be better than that there: look for a finer table or measure",
     )
