@@ -26,6 +26,8 @@ class Connection:
     identity: Identity
     abilities: Abilities
     where: str
+    hurried: bool = False
+    """A virtual board that runs as fast as it can."""
     body: Any = None
     """The virtual body, where there is one; tests and the demo look into its world."""
 
@@ -51,13 +53,15 @@ def virtual_connection(
     if monitor is not None:
         monitor(body)
     clock = VirtualClock(body, speed or None)
-    return _identified(InProcessTransport(body), clock, VIRTUAL, body)
+    connection = _identified(InProcessTransport(body), clock, VIRTUAL, body)
+    connection.hurried = not speed
+    return connection
 
 
 def _identified(transport: Transport, clock: Clock, where: str, body=None) -> Connection:
     board = Board(transport, clock)
     identity = board.identify()
-    return Connection(board, clock, identity, board.abilities(), where, body)
+    return Connection(board, clock, identity, board.abilities(), where, body=body)
 
 
 def _desk_world(seed: int):

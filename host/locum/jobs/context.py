@@ -9,6 +9,7 @@ from locum.review.context import Context, ExposureRule, LineSpec, StatePattern
 from locum.sheets.vehicle import VehicleSheet
 
 CURVE_POINTS = 60
+UNMEASURED_DELAY_MS = 2000
 ROLES = {"commanded": "output", "brake": "brake", "ignition": "ignition", "other": "other"}
 
 
@@ -63,9 +64,10 @@ def _rule(circuit: Circuit) -> ExposureRule:
 
 
 def review_context(circuit: Circuit, module_delay_ms: tuple[int, int] | None = None) -> Context:
-    """What review must know of this circuit; delays from the module sheet until measured."""
+    """What review must know of this circuit. The module's delay is what injections have measured;
+    until then a wide one is taken, whatever a sheet says."""
     source, vehicle = circuit.module.source, circuit.vehicle
-    delay = module_delay_ms or (0, int(circuit.module.delay_s * 1000))
+    delay = module_delay_ms or (0, max(UNMEASURED_DELAY_MS, int(circuit.module.delay_s * 1500)))
     roles = {line.role for line in vehicle.lines} if vehicle else set()
     needed = tuple(name for name in ("brake",) if name in roles)
     return Context(

@@ -33,6 +33,9 @@ from locum.review.findings import Findings, joined
 
 POLL_S = 0.25
 """How often a job looks: often enough for the recorder's second, seldom enough for a Pico."""
+HURRIED_POLL_S = 0.9
+"""The same on a virtual board that runs as fast as it can: just below the second after which a
+board notes that its host is silent."""
 MARK_KINDS = {"key": MARK_KEY, "foot": MARK_FOOT, "brake": MARK_BRAKE, "road": MARK_ROAD,
               "felt": MARK_FELT, "not_felt": MARK_NOT_FELT}  # fmt: skip
 
@@ -56,6 +59,7 @@ class Live:
         self._parts: list[Findings] = []
         self._pending_marks: list[tuple[int, int, int]] = []
         self._stretches = 0
+        self.poll_s = HURRIED_POLL_S if connection.hurried else POLL_S
 
     # -- time ------------------------------------------------------------------------------------
 
@@ -74,11 +78,11 @@ class Live:
         before = self.clock.utc()
         self.status = self.board.fetch()
         blocks = self.board.drain()
-        chunks = [self._decoder.feed(block) for block in blocks]
+        chunk = self._decoder.feed_many(blocks)
         utc_ms = int(before.timestamp() * 1000 + self.board.round_trip_ms / 2)
         self.recorder.heard(self.now_ms, utc_ms, self.board.round_trip_ms)
         self.recorder.take(blocks, self.now_ms)
-        found = joined([self._reviewed(chunk) for chunk in chunks])
+        found = self._reviewed(chunk)
         self._parts.append(found)
         return found
 
@@ -94,8 +98,9 @@ class Live:
         self._review, found = stream.step(self._review, chunk)
         return found
 
-    def wait(self, seconds: float, until=lambda live: False, poll_s: float = POLL_S) -> bool:
+    def wait(self, seconds: float, until=lambda live: False, poll_s: float | None = None) -> bool:
         """Tick for so long, or until the condition holds; whether it did."""
+        poll_s = poll_s or self.poll_s
         end_s = self.clock.now_s() + seconds
         while (left := end_s - self.clock.now_s()) > 1e-9:
             self.tick(min(poll_s, left))
@@ -135,7 +140,7 @@ class Live:
 
     def end(self, how: str = "done", version: str = "") -> Findings:
         """Close recording and review; the final findings, kept with the drive."""
-        self._parts.append(stream.finish(self._review))
+        self._parts += [self._reviewed(self._decoder.finish()), stream.finish(self._review)]
         whole = self.findings
         self.store.end_stretch(self.drive_id, self.now_ms)
         self.recorder.end(how)

@@ -54,9 +54,9 @@ def provoke_for(
         return stop() or x.status.state == "tripped"
 
     for length_ms in trials(lengths_ms, count, rng):
-        live.wait(every_s * rng.uniform(0.8, 1.2), ended, poll_s=1.0)
+        live.wait(every_s * rng.uniform(0.8, 1.2), ended)
         if not ready(live):
-            live.wait(LONGEST_RECOVERY_S, lambda x: ready(x) or ended(x), poll_s=1.0)
+            live.wait(LONGEST_RECOVERY_S, lambda x: ready(x) or ended(x))
         if ended(live) or not ready(live):
             break
         kind = "injected" if length_ms else "blank"
