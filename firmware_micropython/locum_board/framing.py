@@ -50,8 +50,25 @@ class Framing:
                 if found >= 0:
                     self._begin()
             else:
-                self._byte(data[at])
-                at += 1
+                after = self._plain(data, at) if self.state == TEXT and not self.used else 0
+                if after:
+                    at = after
+                else:
+                    self._byte(data[at])
+                    at += 1
+
+    def _plain(self, data, at):
+        """The short way for a whole line without a block; where to go on, 0 if it is not one."""
+        end = data.find(b"\n", at)
+        if end <= at or end - at > LINE_BYTES:
+            return 0
+        line = bytes(data[at:end])
+        if line[-1] == 13:
+            line = line[:-1]
+        if not line or min(line) < 32 or max(line) >= 0x80 or line.find(b"#") >= 0:
+            return 0
+        self.message(line, -1, None)
+        return end + 1
 
     def poll(self, now_ms):
         """Drop a block that has stopped coming."""
@@ -110,7 +127,10 @@ class Framing:
             if self.digits_left == 0:
                 self._begin_payload()
         elif byte == 10:
-            line = bytes(self.line[: self.used])
+            used = self.used
+            if used and self.line[used - 1] == 13:
+                used -= 1
+            line = bytes(self.line[:used])
             length = self.length
             buffer = self.buffer
             self._begin()

@@ -8,6 +8,9 @@ Talk calls the second group from the main loop.
 and replace what they have.
 """
 
+import gc
+import sys
+
 OHMMETER = 1
 NODE = 2
 CONTACT_OPEN = 4
@@ -126,6 +129,14 @@ class Hands:
     def self_test(self):
         """(passed, text) of the body's own test: read-back, rails, relay seen."""
         return True, "nothing to test"
+
+    def collect(self):
+        """Collect garbage; called every 50 messages and after running out of memory.
+
+        A large host process has its own ways; walking its whole heap here would only be slow.
+        """
+        if sys.implementation.name == "micropython":
+            gc.collect()
 
     def free_bytes(self):
         """Free heap; 0 if not known."""

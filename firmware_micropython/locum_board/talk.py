@@ -7,8 +7,6 @@ taken, except a running plan: *OPC and *OPC? wait for its end (an unfinished *OP
 is sent unasked. Out of memory is caught and told as -225.
 """
 
-import gc
-
 from . import orders, states, status, tree, words
 from .framing import BLOCK_MARK, Framing
 from .queries import Queries
@@ -146,14 +144,14 @@ class Talk(Settings, Queries):
                 self.out.append(b";".join(self.answers) + b"\n")
         except MemoryError:
             self.answers = []
-            gc.collect()
+            self.hands.collect()
             self.status.error(-225)
         self.answers = []
         self.block = None
         self.collect_in -= 1
         if self.collect_in <= 0:
             self.collect_in = 50
-            gc.collect()
+            self.hands.collect()
 
     def _unit(self, unit):
         try:
