@@ -21,8 +21,8 @@ def plain(value: Any) -> Any:
         return {name: plain(getattr(value, name)) for name in names}
     if isinstance(value, dict):
         return {clean(str(key)): plain(item) for key, item in value.items()}
-    if hasattr(value, "tolist"):
-        return plain(value.tolist())
+    if callable(as_list := getattr(value, "tolist", None)):  # numpy scalars and arrays
+        return plain(as_list())
     if isinstance(value, (list, tuple, set, frozenset)):
         return [plain(item) for item in value]
     if isinstance(value, float):

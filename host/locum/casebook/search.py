@@ -229,7 +229,7 @@ class SearchShelf(Shelf):
             self.has_fts = self.has_fts and self._about("words_index") == "fresh"
             return
         if self._about("words_version") != WORDS_VERSION:
-            self._index_all()
+            self.index_anew()
         elif self.has_fts and self._about("words_index") != "fresh":
             with self.db.transaction() as connection:
                 self._rebuild_fts(connection)
@@ -242,7 +242,8 @@ class SearchShelf(Shelf):
             return False
         return True
 
-    def _index_all(self) -> None:
+    def index_anew(self) -> None:
+        """Make words, traits and index of all cases again."""
         with self.db.transaction() as connection:
             connection.execute("DELETE FROM trait")
             connection.execute("DELETE FROM case_words")

@@ -12,14 +12,16 @@ from pathlib import Path
 import locum
 from locum.casebook import ids, schema
 from locum.casebook.cases import CaseShelf
+from locum.casebook.check import check
 from locum.casebook.content import ContentShelf
 from locum.casebook.database import Database, trouble
 from locum.casebook.drives import DriveShelf
 from locum.casebook.findings import FindingShelf
-from locum.casebook.migrate import migrate
+from locum.casebook.migrate import copy_into, free_name, migrate
+from locum.casebook.records import CheckLine
 from locum.casebook.search import SearchShelf
 from locum.casebook.synonyms import OWN_NAME, read_synonyms
-from locum.errors import Remark
+from locum.errors import FileTrouble, Remark
 
 
 def _now() -> datetime:
@@ -71,6 +73,24 @@ class Store(SearchShelf, CaseShelf, DriveShelf, FindingShelf, ContentShelf):
 
     def close(self) -> None:
         self.db.close()
+
+    def check(self) -> list[CheckLine]:
+        """Whether everything in the file is whole; changes nothing."""
+        return check(self.db)
+
+    def backup(self, target: Path | str | None = None) -> Path:
+        """A whole, compact copy, also while a recording runs; its path.
+
+        Without ``target`` it gets a name with the time beside the casebook. Never replaces a file.
+        """
+        if target is None:
+            if not isinstance(self.path, Path):
+                raise FileTrouble(Remark("backup_nowhere", "", "a path for the backup", "none"))
+            stamp = self.now().strftime("%Y%m%dT%H%M%SZ")
+            target = free_name(self.path.with_name(f"{self.path.stem}-backup-{stamp}.sqlite"))
+        target = Path(target)
+        copy_into(self.db, target)
+        return target
 
     def __enter__(self) -> Store:
         return self

@@ -14,7 +14,28 @@ SHIPPED = Path(__file__).with_name("synonyms.toml")
 OWN_NAME = "synonyms.toml"
 """A workshop's own file, beside its casebook."""
 
-_FILLERS = frozenset(["a", "an", "and", "as", "at", "but", "by", "for", "in", "is", "it", "of", "on", "or", "the", "to", "when", "with"])
+_FILLERS = frozenset(
+    [
+        "a",
+        "an",
+        "and",
+        "as",
+        "at",
+        "but",
+        "by",
+        "for",
+        "in",
+        "is",
+        "it",
+        "of",
+        "on",
+        "or",
+        "the",
+        "to",
+        "when",
+        "with",
+    ]
+)
 """Words nobody means to look for; left out of a question that has others."""
 
 Phrase = tuple[str, ...]
