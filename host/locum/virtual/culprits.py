@@ -41,6 +41,8 @@ class FaultFacts:
     pulse_median_s: float = 0.15
     """Of a chattering brake switch."""
     pulse_sigma: float = 0.5
+    only_when_slowing: float = 0.0
+    """Share of its bursts that come while the driver eases the throttle."""
     after_min: float = 25.0
     above_c: float = 60.0
     drift_swing_c: float = 6.0

@@ -13,7 +13,7 @@ from random import Random
 
 from .module import NEVER_MS
 
-IDLE_V, TOWN_V, CRUISE_V, KICK_V = 0.6, 1.2, 1.7, 3.9
+IDLE_V, TOWN_V, CRUISE_V, KICK_V, EASED_V = 0.6, 1.2, 1.7, 3.9, 0.9
 BASE_V = {"off": IDLE_V, "idle": IDLE_V, "town": TOWN_V, "road": CRUISE_V}
 
 
@@ -99,13 +99,15 @@ class Driver:
             self.marks.append(t_ms)
         elif what in ("brake_on", "brake_off"):
             world.brake(t_ms, what == "brake_on")
-        elif what == "hold":
+        elif what in ("hold", "ease"):
             self._held.append(value)
-            world.reason(t_ms, "foot", True)
-        elif what == "let":
+            if what == "hold":
+                world.reason(t_ms, "foot", True)
+        elif what in ("let", "eased"):
             if value in self._held:
                 self._held.remove(value)
-            world.reason(t_ms, "foot", False)
+            if what == "let":
+                world.reason(t_ms, "foot", False)
         elif what == "at_speed":
             world.at_speed(t_ms)
         elif what == "pulse_ends":

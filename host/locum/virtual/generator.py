@@ -113,7 +113,7 @@ def draw_case(scenario: Scenario, rng: np.random.Generator, culprit: str | None 
     place = ("sensor_open", "connector", "harness")[int(rng.integers(3))]
     drift_c = 0.0
     if culprit == "sensor_drift":
-        drift_c = WARM_C - table.refuse_top_below_c - facts.hysteresis_c - rng.uniform(1.0, 5.0)
+        drift_c = WARM_C - table.refuse_top_below_c - facts.hysteresis_c - rng.uniform(3.0, 7.0)
     guilty = _guilty(scenario, culprit, own_rate, place, answer.shortest_s)
     truth = Truth(
         culprit, guilty, own_rate, place, filter_s, confirm_s, delay_s, answer.shortest_s, drift_c

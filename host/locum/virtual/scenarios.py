@@ -80,6 +80,64 @@ def make_demo_world(seed: int, innocent: bool = False) -> World:
     return World(facts, rng.getrandbits(60))
 
 
+PLACE_NAME = {"sensor_open": "sensor", "connector": "connector", "harness": "harness"}
+
+
 def world_of_case(case: Case, seed: int) -> World:
-    """The same case played sample by sample."""
-    raise NotImplementedError
+    """The same case played sample by sample: one road without stops, so that rates compare.
+
+    Tell it ``tap``, ``drive`` and ``foot_still`` as the order says, and put loads on its input.
+    """
+    from .generator import module_facts
+
+    scenario, truth = case.memory.scenario, case.truth
+    brake, table, innocent = scenario.brake_input, scenario.driver, scenario.innocent
+    fault = FaultFacts(
+        culprit=truth.culprit,
+        bursts_per_exposed_h=truth.bursts_per_exposed_h,
+        drive_shape=scenario.rate.drive_shape,
+        extra_dropouts_mean=scenario.burst.extra_dropouts_mean,
+        gap_s=scenario.burst.gap_s,
+        length_median_s=scenario.dropout.length_median_s,
+        length_sigma=scenario.dropout.length_sigma,
+        length_span_s=(0.005, 60.0),
+        residual_ohm=scenario.dropout.residual_ohm,
+        towards_hot=scenario.dropout.towards_hot,
+        pulse_median_s=brake.fault_pulse_median_s,
+        pulse_sigma=brake.pulse_sigma,
+        only_when_slowing=brake.only_when_slowing,
+        after_min=scenario.exposure.after_min,
+        above_c=scenario.exposure.above_c,
+        drift_swing_c=15.0,
+    )
+    harmless = InnocentFacts(
+        dropouts_per_h=innocent.dropouts_per_h,
+        length_median_s=innocent.length_median_s,
+        length_span_s=(0.002, innocent.length_max_s),
+        shared_cause=innocent.shared_cause,
+        place=PLACE_NAME[truth.innocent_place],
+    )
+    habits = DriverHabits(
+        own_downshifts_per_h=table.own_downshifts_per_h,
+        brake_share=table.brake_share,
+        still_foot_factor=table.still_foot_factor,
+        unnoticed_share=table.unnoticed_share,
+        button_hit=table.button_hit,
+        button_own=table.button_own,
+        button_imagined_per_h=table.button_imagined_per_h,
+        pulse_median_s=brake.driver_pulse_median_s,
+        pulse_sigma=brake.pulse_sigma,
+        disobeys=table.disobeys,
+    )
+    facts = WorldFacts(
+        module=module_facts(scenario, truth.filter_s, truth.confirm_s, truth.delay_s),
+        fault=fault,
+        innocent=harmless,
+        driver=habits,
+        trip=TripHabits(all_road=True),
+        sensor=Thermistor(drift_c=truth.drift_c),
+        weather_c=15.0,
+        wipe_sensor_plug=scenario.tap.wipe_sensor_connector,
+        asleep_h=scenario.tap.asleep_h,
+    )
+    return World(facts, seed)

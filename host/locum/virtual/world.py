@@ -16,7 +16,7 @@ import numpy as np
 
 from .chain import OPEN_OHM, SHORT_OHM, Chain
 from .culprits import PLACE_OF, FaultFacts, Faults, InnocentFacts
-from .driver import IDLE_V, Driver, DriverHabits
+from .driver import EASED_V, IDLE_V, Driver, DriverHabits
 from .module import NEVER_MS, Module, ModuleFacts
 from .response import shortest_answered_s
 from .sensor import Thermistor
@@ -320,8 +320,9 @@ class World:
         if culprit in PLACE_OF:
             self._disturb(t, PLACE_OF[culprit], length_s, hot, culprit)
         elif culprit == "another_input":
-            self.brake(t, True, "bad_brake")
-            self.faults.end_later(end_ms, "end")
+            if self._comes_while_slowing(t, length_s):
+                self.brake(t, True, "bad_brake")
+                self.faults.end_later(end_ms, "end")
         elif culprit == "ground":
             self._set_offset(t, self._own.uniform(0.2, 0.6))
             if length_s >= self._shortest():
@@ -369,6 +370,21 @@ class World:
         self._paint(t)
         self.chain.calm(place)
         self._feed(t)
+
+    def _comes_while_slowing(self, t: int, length_s: float) -> bool:
+        """A switch that chatters only when the throttle is eased: ease it, unless the foot is
+        still; the easing alone does not release the clutch."""
+        share = self.truth.facts.fault.only_when_slowing
+        if share <= 0:
+            return True
+        slows, keep = self._own.random() < share, self._own.random()
+        if not slows:
+            return True
+        if self.driver.still and keep >= self.driver.habits.still_foot_factor:
+            return False
+        self.driver.push(t, "ease", EASED_V)
+        self.driver.push(t + 1000 * length_s + 1000, "eased", EASED_V)
+        return True
 
     def _misread_act(self, t: int) -> None:
         """An own act that the customer takes for a fault."""
