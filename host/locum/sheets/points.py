@@ -1,0 +1,237 @@
+"""Points of a sensor, read from a CSV a person made: temperatures with resistances or their limits.
+
+Headers name quantity and unit: ``celsius,ohms``, ``t_c,r_ohm``, ``t_c,r_min_ohm,r_max_ohm``, ``t_f,r_kohm``, ``T [degF];R [kohm]``. Fields are
+parted by comma, semicolon or tab; decimal commas are understood. Whatever was converted or guessed is told,
+and all faults of a file are told at once, with their lines.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from locum.errors import FileTrouble, Refused, Remark
+from locum.sheets.points_columns import Column, columns_of, to_celsius, to_ohm
+from locum.sheets.points_numbers import number_of
+
+GUESSES = {"no_header", "decimal_comma"}
+
+MOST_ROWS = 2000
+"""A sensor's table has a few hundred rows; a recording given by mistake has many more."""
+
+
+@dataclass(frozen=True)
+class PointsFile:
+    """Rows as read, in degC and ohm."""
+
+    name: str
+    celsius: np.ndarray
+    ohms: np.ndarray | None
+    """Typical resistances, or None in a table of limits. [ohm]"""
+    ohms_low: np.ndarray | None
+    ohms_high: np.ndarray | None
+    """Limits, both or neither. [ohm]"""
+    labels: tuple[str, ...]
+    """``line 7`` of each row, for remarks."""
+    remarks: tuple[Remark, ...]
+    """What was converted, guessed or left out."""
+
+    @property
+    def understood(self) -> tuple[str, ...]:
+        """How the file was read, one sentence for each thing that was not plain."""
+        return tuple(remark.text for remark in self.remarks)
+
+    @property
+    def warnings(self) -> tuple[Remark, ...]:
+        """Of the remarks those that rest on a guess."""
+        return tuple(remark for remark in self.remarks if remark.code in GUESSES)
+
+    def fit_arguments(self) -> dict[str, Any]:
+        """Keyword arguments for :func:`locum.physics.fit.fit_curve`."""
+        return {
+            "celsius": self.celsius,
+            "ohms": self.ohms,
+            "ohms_low": self.ohms_low,
+            "ohms_high": self.ohms_high,
+            "labels": self.labels,
+        }
+
+
+def open_points(path: Path | str) -> PointsFile:
+    """Points of a CSV file as spreadsheets save it: UTF-8, UTF-16 or the Windows code page.
+
+    Raises FileTrouble if the file cannot be read, Refused with all faults in it.
+    """
+    path = Path(path)
+    try:
+        raw = path.read_bytes()
+    except OSError as trouble:
+        raise FileTrouble(
+            Remark("unreadable", str(path), "a readable file", trouble.strerror or str(trouble))
+        ) from None
+    return read_points(_decoded(raw), path.name)
+
+
+def read_points(text: str, name: str = "points") -> PointsFile:
+    """Points of CSV text. Raises Refused with every fault and its line."""
+    lines = _lines(text)
+    if not lines:
+        raise Refused(Remark("no_points", name, "a header and rows of numbers", "nothing"))
+    if len(lines) > MOST_ROWS:
+        raise Refused(
+            Remark(
+                "too_many_rows",
+                name,
+                f"at most {MOST_ROWS} rows of a sensor's table",
+                f"{len(lines)}",
+                "a recording goes to learn, not to fit",
+            )
+        )
+    delimiter = _delimiter([line for _, line in lines])
+    rows = [(at, _fields(line, delimiter)) for at, line in lines]
+    header = _without_empty_tail(rows[0][1], 1)
+    columns, remarks, has_header = columns_of(header, delimiter)
+    body = rows[1:] if has_header else rows
+    return _read(name, columns, body, len(header), delimiter, remarks)
+
+
+def _read(
+    name: str,
+    columns: Sequence[Column],
+    body: Sequence[tuple[int, list[str]]],
+    width: int,
+    delimiter: str,
+    remarks: list[Remark],
+) -> PointsFile:
+    faults: list[Remark] = []
+    commas: list[str] = []
+    values: dict[str, list[float]] = {column.role: [] for column in columns}
+    labels = []
+    if not body:
+        faults.append(Remark("no_points", name, "rows of numbers below the header", "none"))
+    for at, fields in body:
+        fields = _joined(_without_empty_tail(fields, width), width, delimiter, commas)
+        row = _row(at, fields, columns, width, delimiter, faults, commas)
+        if row is not None:
+            labels.append(f"line {at}")
+            for role, value in row.items():
+                values[role].append(value)
+    if faults:
+        raise Refused(faults)
+    if commas:
+        remarks = [*remarks, _comma_remark(commas)]
+    arrays = {role: np.array(column) for role, column in values.items()}
+    return PointsFile(
+        name,
+        arrays["temperature"],
+        arrays.get("ohms"),
+        arrays.get("ohms_low"),
+        arrays.get("ohms_high"),
+        tuple(labels),
+        tuple(remarks),
+    )
+
+
+def _row(
+    at: int,
+    fields: list[str],
+    columns: Sequence[Column],
+    width: int,
+    delimiter: str,
+    faults: list[Remark],
+    commas: list[str],
+) -> dict[str, float] | None:
+    """One row's values by role; its faults go to ``faults``."""
+    if len(fields) != width:
+        found = f"{len(fields)}: {delimiter.join(fields)}"
+        remedy = "part the columns with semicolons if the numbers have decimal commas"
+        faults.append(Remark("wrong_width", f"line {at}", f"{width} fields", found, remedy))
+        return None
+    row = {}
+    for column in columns:
+        text = fields[column.place]
+        value = number_of(text)
+        if value is None:
+            found = repr(text) if text else "an empty field"
+            wanted = f"a number under {column.header}"
+            faults.append(Remark("not_a_number", f"line {at}", wanted, found, "correct the field"))
+            continue
+        if "," in text:
+            commas.append(text)
+        row[column.role] = _converted(value, text, column)
+    return row if len(row) == len(columns) else None
+
+
+def _converted(value: float, text: str, column: Column) -> float:
+    if column.role == "temperature":
+        return to_celsius(value, column.unit)
+    # A field that carries its own k or M has said its unit already.
+    return value if text.rstrip()[-1:] in "kKM" else to_ohm(value, column.unit)
+
+
+def _joined(fields: list[str], width: int, delimiter: str, commas: list[str]) -> list[str]:
+    """Rows written with decimal commas and comma delimiters have twice the fields: join them in pairs."""
+    twice = delimiter == "," and len(fields) == 2 * width
+    if not twice or not all(field.lstrip("+-\u2212").isdigit() for field in fields):
+        return fields
+    joined = [f"{whole},{part}" for whole, part in zip(fields[::2], fields[1::2], strict=True)]
+    commas.extend(joined)
+    return joined
+
+
+def _comma_remark(commas: list[str]) -> Remark:
+    example = commas[0]
+    value = number_of(example)
+    return Remark(
+        "decimal_comma",
+        "numbers",
+        "decimal points",
+        f"decimal commas: {example} is read as {value:g}",
+        "nothing to do if that is right",
+    )
+
+
+def _lines(text: str) -> list[tuple[int, str]]:
+    """Lines that say something, with their numbers."""
+    return [
+        (at, line)
+        for at, line in enumerate(text.lstrip("\ufeff").splitlines(), start=1)
+        if line.strip(" \t,;") and not line.lstrip().startswith("#")
+    ]
+
+
+def _delimiter(lines: Sequence[str]) -> str:
+    """The one of semicolon, tab and comma that the header has, semicolon and tab first."""
+    for delimiter in (";", "\t"):
+        if delimiter in lines[0]:
+            return delimiter
+    return ","
+
+
+def _fields(line: str, delimiter: str) -> list[str]:
+    reader = csv.reader(io.StringIO(line), delimiter=delimiter, skipinitialspace=True)
+    return [field.strip() for field in next(reader, [])]
+
+
+def _without_empty_tail(fields: list[str], least: int) -> list[str]:
+    """Fields without empty ones at the end, which spreadsheets leave; at least so many."""
+    kept = len(fields)
+    while kept > least and fields[kept - 1] == "":
+        kept -= 1
+    return fields[:kept]
+
+
+def _decoded(raw: bytes) -> str:
+    """Text of a file as spreadsheets save it: UTF-8, UTF-16 with its mark, or the Windows code page."""
+    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return raw.decode("utf-16", errors="replace")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return raw.decode("cp1252", errors="replace")
