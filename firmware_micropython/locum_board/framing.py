@@ -24,7 +24,7 @@ class Framing:
         self.message = message
         self.fault = fault
         self.staging = staging  # () -> bytearray or None
-        self.line = bytearray(LINE_BYTES)
+        self.line = bytearray(LINE_BYTES + 1)  # room for the CR of a full line
         self.used = 0
         self.state = TEXT
         self.quote = 0
@@ -60,12 +60,18 @@ class Framing:
     def _plain(self, data, at):
         """The short way for a whole line without a block; where to go on, 0 if it is not one."""
         end = data.find(b"\n", at)
-        if end <= at or end - at > LINE_BYTES:
+        if end <= at or end - at > LINE_BYTES + 1:
             return 0
         line = bytes(data[at:end])
         if line[-1] == 13:
             line = line[:-1]
-        if not line or min(line) < 32 or max(line) >= 0x80 or line.find(b"#") >= 0:
+        if (
+            not line
+            or len(line) > LINE_BYTES
+            or min(line) < 32
+            or max(line) >= 0x80
+            or line.find(b"#") >= 0
+        ):
             return 0
         self.message(line, -1, None)
         return end + 1
@@ -139,7 +145,7 @@ class Framing:
             self._bad(-101, byte)
         elif state == AFTER and byte not in (13, 59, 32, 9):
             self._bad(-161, byte)
-        elif self.used >= LINE_BYTES:
+        elif self.used > LINE_BYTES or (self.used == LINE_BYTES and byte != 13):
             self._bad(-363, byte)
         else:
             self._text(byte)

@@ -206,11 +206,13 @@ class Settings:
             raise Fault(-161, "crc")
         if fault:
             raise Fault(-224, fault)
-        head = struct.unpack_from(steps.HEADER, buffer, 0)
-        self._same_network(head[9])
-        if head[3] & steps.APPENDED or head[4] == 0 or head[7] != 0:
+        _, _, flags, count, part, _, first, _, _, network = struct.unpack_from(
+            steps.HEADER, buffer, 0
+        )
+        self._same_network(network)
+        if flags & steps.APPENDED or part or first:
             raise Fault(-224, "a later part: use LIST:DATA:APPend")
-        self._abilities(buffer, head[4])
+        self._abilities(buffer, count)
 
     def _abilities(self, buffer, count):
         """A step may ask only for what this board has."""
@@ -244,11 +246,13 @@ class Settings:
             raise Fault(-161, "crc")
         if fault:
             raise Fault(-224, fault)
-        head = struct.unpack_from(steps.HEADER, buffer, 0)
-        self._same_network(head[9])
-        if head[6] != self.plan_id or not head[3] & steps.APPENDED:
+        _, _, flags, count, _, plan_id, _, _, _, network = struct.unpack_from(
+            steps.HEADER, buffer, 0
+        )
+        self._same_network(network)
+        if plan_id != self.plan_id or not flags & steps.APPENDED:
             raise Fault(-224, "part of another plan")
-        self._abilities(buffer, head[4])
+        self._abilities(buffer, count)
         self.order(play.ORDER_APPEND)
 
     def set_plan_name(self, arguments):
