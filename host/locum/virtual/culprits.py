@@ -62,6 +62,8 @@ class InnocentFacts:
     place: str = "connector"
 
 
+ONE_BY_ONE = frozenset({"sensor_drift", "hydraulic", "nothing"})
+"""Culprits whose bursts are one event each: only contacts and switches chatter."""
 PLACE_OF = {"sensor_open": "sensor", "connector": "connector", "harness": "harness"}
 
 
@@ -180,7 +182,7 @@ class Faults:
             else:
                 length_s = _length(f.length_median_s, f.length_sigma, f.length_span_s, rng)
             burst.append((start_ms, length_s, rng.random() < f.towards_hot))
-            if rng.random() >= more:
+            if rng.random() >= more or f.culprit in ONE_BY_ONE:
                 return burst
             start_ms += 1000 * (length_s + rng.expovariate(1 / f.gap_s))
 
