@@ -23,6 +23,8 @@ from locum.physics.fit_points import PLATINUM_DOMAIN_C, Points, chosen_kind, pre
 from locum.physics.fit_thermistor import fitted_beta, fitted_ntc
 from locum.physics.judge import BETA_REACH_K, point_remarks, refuse_unusable
 
+THERMISTOR_KINDS = ("ntc", "beta", "silicon")
+
 EXPLAINING = {"turns_back", "outlier", "mixed_units", "looks_swapped", "looks_like_fahrenheit"}
 """Warnings that explain why no curve came out, and are told with the refusal."""
 
@@ -112,7 +114,7 @@ def fit_curve(
     points = prepared(celsius, ohms, ohms_low, ohms_high, u_celsius, weights, labels)
     if kind not in (*KINDS, "auto"):
         raise Misuse(Remark("unknown_kind", "kind", ", ".join((*KINDS, "auto")), kind))
-    domain = PLATINUM_DOMAIN_C if kind in ("platinum", "auto") else THERMISTOR_DOMAIN_C
+    domain = THERMISTOR_DOMAIN_C if kind in THERMISTOR_KINDS else PLATINUM_DOMAIN_C
     refuse_unusable(points.celsius, points.ohms, points.labels, domain)
     chosen, remarks = chosen_kind(kind, points)
     if len(points.celsius) > 1:

@@ -16,7 +16,7 @@
 
     [[point]]                       # ... or points, or both
     celsius = 20.0
-    ohms = 2500.0                   # or ohms_low and ohms_high
+    ohms = 2500.0                   # and, or instead, ohms_low and ohms_high
 
 With both, the coefficients are the curve and the points its evidence: a curve that misses them is told.
 """
@@ -143,11 +143,10 @@ def _rows(sheet: SheetText, top: Table) -> _Rows | None:
     tables = top.tables("point", least=1)
     ways = {_way(table) for table in tables}
     if len(ways) > 1:
-        top.remark("mixed_points", "point", "all points with ohms, or all with limits", "both")
+        top.remark("mixed_points", "point", "the same keys in every point", "different ones")
     columns: dict[str, list[float]] = {}
     for table in tables:
-        keys = ("ohms_low", "ohms_high") if _way(table) == "limits" else ("ohms",)
-        for key in ("celsius", *keys):
+        for key in ("celsius", *_way(table)):
             lowest = -273.15 if key == "celsius" else 1e-6
             columns.setdefault(key, []).append(table.number(key, lowest, 1e9))
     if sheet.remarks or len(ways) > 1 or not tables:
@@ -163,8 +162,10 @@ def _rows(sheet: SheetText, top: Table) -> _Rows | None:
     )
 
 
-def _way(table: Table) -> str:
-    return "limits" if "ohms_low" in table or "ohms_high" in table else "ohms"
+def _way(table: Table) -> tuple[str, ...]:
+    """The keys a point must have beside its temperature."""
+    limits = ("ohms_low", "ohms_high") if "ohms_low" in table or "ohms_high" in table else ()
+    return ("ohms", *limits) if "ohms" in table or not limits else limits
 
 
 def _centres(rows: _Rows | None) -> tuple[tuple[float, float], ...]:
@@ -172,8 +173,10 @@ def _centres(rows: _Rows | None) -> tuple[tuple[float, float], ...]:
         return ()
     ohms = rows.ohms
     if ohms is None:
-        assert rows.low is not None and rows.high is not None
-        ohms = np.sqrt(rows.low * rows.high)
+        low, high = rows.low, rows.high
+        assert low is not None
+        assert high is not None
+        ohms = np.sqrt(low * high)
     return tuple(zip(rows.celsius.tolist(), ohms.tolist(), strict=True))
 
 
@@ -214,7 +217,7 @@ def _misses(sheet: SheetText, curve: Curve, points: Sequence[tuple[float, float]
         for celsius, ohm in points
         if curve.domain_c[0] <= celsius <= curve.domain_c[1]
     ]
-    allowed = max(MISS_C, 3.0 * curve.u_form_c)
+    allowed = max(MISS_C, 5.0 * curve.u_form_c)
     worst = int(np.argmax(np.abs(misses))) if misses else 0
     if not misses or abs(misses[worst]) <= allowed:
         return []
@@ -276,13 +279,11 @@ def _point_lines(fit: Fit) -> list[str]:
     printed = band is not None and band.low.kind == "table" and band.source.startswith("limits")
     lines = []
     for celsius, ohm in zip(fit.celsius.tolist(), fit.ohms.tolist(), strict=True):
+        limits = ""
         if printed and band is not None:
             low, high = band.limits_ohm(celsius)
-            lines.append(
-                f"  {{ celsius = {celsius!r}, ohms_low = {_short(low)}, ohms_high = {_short(high)} }},"
-            )
-        else:
-            lines.append(f"  {{ celsius = {celsius!r}, ohms = {ohm!r} }},")
+            limits = f", ohms_low = {_short(low)}, ohms_high = {_short(high)}"
+        lines.append(f"  {{ celsius = {celsius!r}, ohms = {ohm!r}{limits} }},")
     return lines
 
 
