@@ -52,6 +52,7 @@ FINDING_KINDS = (
     "repair",
     "hand_back",
     "follow_up",
+    "foreign_log",
     "closed",
     "reopened",
     "filed",
