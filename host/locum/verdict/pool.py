@@ -1,0 +1,217 @@
+"""All drives of a case together: the counts and exact numbers every step of proof draws from."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from locum.verdict import exact
+from locum.verdict.answering import Answering, answering
+from locum.verdict.coincidence import at_least
+from locum.verdict.evidence import Evidence
+from locum.verdict.finding import Number
+from locum.verdict.tally import Answers, Burst, Rules, Tally, tally
+
+FOOT_S = 0.5
+"""Boundary between a bad switch (about 0.15 s) and a foot (about 2 s) until pulses tell better."""
+
+
+@dataclass
+class Pool:
+    """Counts of a case before the repair, and the same after it."""
+
+    evidence: Evidence
+    rules: Rules
+    tallies: list[Tally] = field(default_factory=list)
+    after: list[Tally] = field(default_factory=list)
+    taps: list[str] = field(default_factory=list)
+
+    @property
+    def cold(self) -> Answering:
+        return self.rules.cold
+
+    def hours(self, masked: bool | None = None, still: bool | None = None) -> float:
+        return sum(t.hours_in(masked, still) for t in self.tallies)
+
+    def bursts(self, masked: bool | None = None, still: bool | None = None) -> list[Burst]:
+        return [b for t in self.tallies for b in t.select(masked, still)]
+
+    def answers(self, name: str, taps: tuple[str, ...] = ("sensor", "module")) -> Answers:
+        """Sum of ``real``, ``under_mask`` or ``line`` over drives with such a tap."""
+        total = Answers()
+        for item, tap in zip(self.tallies, self.taps, strict=True):
+            if tap in taps or tap == "none":
+                part: Answers = getattr(item, name)
+                total.followed += part.followed
+                total.total += part.total
+        return total
+
+    def total(self, name: str, foot: str | None = None) -> int:
+        """Sum of a count; of a count by foot one foot's."""
+        values = [getattr(item, name) for item in self.tallies]
+        if foot is not None:
+            return sum(value[foot] for value in values)
+        return sum(sum(v.values()) if isinstance(v, dict) else v for v in values)
+
+    def since_tap(self) -> tuple[list[Tally], list[Tally]]:
+        """Drives before anything was unplugged, and drives since."""
+        before = [t for t, tap in zip(self.tallies, self.taps, strict=True) if tap == "none"]
+        since = [t for t, tap in zip(self.tallies, self.taps, strict=True) if tap != "none"]
+        return before, since
+
+
+def foot_boundary_s(evidence: Evidence) -> tuple[float, bool]:
+    """Where short brake pulses end and feet begin, and whether two kinds stand apart. [s]
+
+    Two means on the logarithm of all pulses; they stand apart if the means differ by more than
+    2.5 of their common spread and both hold three pulses or more. Otherwise the usual boundary.
+    """
+    pulses = [
+        d.brake_length_s for d in evidence.drives if d.brake_length_s is not None and not d.repaired
+    ]
+    lengths = np.log(np.concatenate(pulses)) if pulses else np.empty(0)
+    if len(lengths) < 12:
+        return FOOT_S, True
+    lengths = np.sort(lengths)
+    n = np.arange(1, len(lengths))
+    sums, squares = np.cumsum(lengths), np.cumsum(lengths**2)
+    low = sums[:-1] / n
+    high = (sums[-1] - sums[:-1]) / (len(lengths) - n)
+    within = squares[-1] - n * low**2 - (len(lengths) - n) * high**2
+    at = int(np.argmin(within))
+    spread = math.sqrt(max(within[at] / len(lengths), 1e-6))
+    apart = (high[at] - low[at]) / spread
+    few, many = at + 1, len(lengths) - at - 1
+    if apart < 3.3 or min(few, many) < 3 or math.exp(low[at]) > 1.0:
+        return FOOT_S, apart >= 3.3 or math.exp(lengths[0]) > FOOT_S
+    boundary = 0.5 * (float(lengths[at]) + float(lengths[at + 1]))
+    return min(max(math.exp(boundary), 0.2), 1.2), True
+
+
+def pool(evidence: Evidence) -> Pool:
+    """Count every drive with what all of them say about module and driver."""
+    known = evidence.known
+    foot_s, _ = foot_boundary_s(evidence)
+    button = known.has("button") and any(
+        d.mark_t_s is not None and len(d.mark_t_s) > 0 for d in evidence.drives
+    )
+    blind = not (known.has("throttle") and known.has("brake"))
+    named = any(d.release_cause is not None for d in evidence.drives)
+    rules = Rules(
+        answering(evidence, cold=True),
+        answering(evidence, cold=False),
+        foot_s,
+        press_normal=button and not named,
+        press_still=button and blind and not named,
+    )
+    result = Pool(evidence, rules)
+    for number, drive in enumerate(evidence.drives):
+        counted = tally(drive, number, rules)
+        if drive.repaired:
+            result.after.append(counted)
+        else:
+            result.tallies.append(counted)
+            result.taps.append(drive.tap)
+    return result
+
+
+def link_number(bursts: list[Burst], flag: str, chance: str) -> Number:
+    """How improbable it is that so many bursts find something in their look-back by chance."""
+    hits = sum(bool(getattr(burst, flag)) for burst in bursts)
+    chances = [max(getattr(burst, chance), 1e-4) for burst in bursts]
+    return Number(
+        f"coincidence_{flag}",
+        at_least(hits, chances),
+        "coincidence.at_least",
+        {
+            "linked": hits,
+            "bursts": len(bursts),
+            "mean_chance": float(np.mean(chances)) if chances else 0.0,
+        },
+        "one-sided; kick-outs shifted by up to 600 s within their drive",
+    )
+
+
+def arms_number(tallies: list[Tally], still: bool | None = None) -> Number:
+    """Is the rate with the real sensor greater than under the stand-in? Within drives."""
+    strata = [
+        (
+            t.count(False, still),
+            t.hours_in(False, still),
+            t.count(True, still),
+            t.hours_in(True, still),
+        )
+        for t in tallies
+    ]
+    result = exact.stratified_conditional(strata, ("real sensor", "stand-in"))
+    return _arms("real_over_stand_in", result, strata, {})
+
+
+def goes_on_number(tallies: list[Tally], margin: float) -> Number:
+    """Is the rate under the stand-in greater than ``margin`` times the one with the real sensor?"""
+    strata = [(t.count(False), t.hours_in(False), t.count(True), t.hours_in(True)) for t in tallies]
+    turned = [(masked, t_m * margin, real, t_r) for real, t_r, masked, t_m in strata]
+    result = exact.stratified_conditional(turned, ("stand-in", f"{margin:g} x real sensor"))
+    return _arms("goes_on_under_stand_in", result, strata, {"margin": margin})
+
+
+def whole_drives_number(tallies: list[Tally]) -> Number:
+    """The same by whole drives: rates that differ between drives are not excluded."""
+    real, real_h = sum(t.count(False) for t in tallies), sum(t.hours_in(False) for t in tallies)
+    masked, masked_h = sum(t.count(True) for t in tallies), sum(t.hours_in(True) for t in tallies)
+    strata = [(real, real_h, masked, masked_h)]
+    if real_h <= 0 or masked_h <= 0:
+        result = exact.stratified_conditional([], ("real sensor", "stand-in"))
+    else:
+        result = exact.conditional_test(
+            real, real_h, masked, masked_h, names=("real sensor", "stand-in")
+        )
+    return _arms("real_over_stand_in_whole_drives", result, strata, {})
+
+
+def _arms(name: str, result: exact.TestResult, strata, more: dict[str, float]) -> Number:
+    sums = [sum(column) for column in zip(*strata, strict=True)] if strata else [0, 0.0, 0, 0.0]
+    inputs = dict(zip(("real", "real_h", "stand_in", "stand_in_h"), sums, strict=True))
+    test = "exact.conditional_test" if name.endswith("drives") else "exact.stratified_conditional"
+    return Number(name, result.p_value, test, {**inputs, **more}, result.convention)
+
+
+def mask_number(pool: Pool) -> Number:
+    """Long enough glitches: followed unmasked (real and injected) against masked."""
+    real, masked = pool.answers("real"), pool.answers("under_mask")
+    cold = pool.cold
+    shown = real.followed + cold.answered
+    total = real.total + max(cold.injected_long, cold.answered)
+    result = exact.fisher(shown, total, masked.followed, masked.total)
+    return Number(
+        "followed_unmasked_over_masked",
+        result.p_value,
+        "exact.fisher",
+        {
+            "unmasked_followed": shown,
+            "unmasked": total,
+            "masked_followed": masked.followed,
+            "masked": masked.total,
+        },
+        "one-sided, unmasked > masked stated beforehand, not doubled; bursts of glitches",
+    )
+
+
+def injection_number(pool: Pool) -> Number:
+    """Injections answered against blanks of the same stretches."""
+    cold = pool.cold
+    result = exact.fisher(cold.answered, cold.injected_long, cold.blanks_followed, cold.blanks)
+    return Number(
+        "injected_over_blank",
+        result.p_value,
+        "exact.fisher",
+        {
+            "answered": cold.answered,
+            "injected": cold.injected_long,
+            "blanks_followed": cold.blanks_followed,
+            "blanks": cold.blanks,
+        },
+        "one-sided, injected > blank stated beforehand, not doubled",
+    )
