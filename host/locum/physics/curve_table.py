@@ -36,8 +36,8 @@ class TableCurve(Curve):
     def __post_init__(self) -> None:
         rows = _Rows.of(self.points)
         object.__setattr__(self, "_rows", rows)
-        celsius = 1.0 / rows.y - KELVIN
-        object.__setattr__(self, "span_c", (float(celsius.min()), float(celsius.max())))
+        celsius = [float(point[0]) for point in self.points]
+        object.__setattr__(self, "span_c", (min(celsius), max(celsius)))
         low, high = THERMISTOR_DOMAIN_C
         object.__setattr__(self, "domain_c", (min(low, self.span_c[0]), max(high, self.span_c[1])))
 

@@ -31,7 +31,7 @@ import numpy as np
 
 from locum.errors import Refused, Remark
 from locum.physics.band import Band, tolerance_band
-from locum.physics.curve import KINDS, Curve, curve_from_dict
+from locum.physics.curve import KINDS, NEEDED, OPTIONAL, Curve, curve_from_dict
 from locum.physics.fit import Fit, fit_curve
 from locum.sheets.fields import SheetText, Table
 
@@ -86,7 +86,7 @@ def read_sensor(text: str, name: str = "sensor") -> SensorSheet:
     top.know("note")
     tolerance_pct = top.number("tolerance_pct", 0.01, 50.0, required=False)
     span_c = top.numbers("span_c", 2, default=[]) or None
-    coefficients = _coefficients(top)
+    coefficients = _coefficients(top, kind)
     uncertainty = _uncertainty(top)
     rows = _rows(sheet, top)
     if not coefficients and rows is None:
@@ -108,9 +108,15 @@ def read_sensor(text: str, name: str = "sensor") -> SensorSheet:
     )
 
 
-def _coefficients(top: Table) -> dict[str, float]:
+def _coefficients(top: Table, kind: str | None) -> dict[str, float]:
     table = top.table("coefficients")
-    return {name: table.number(name) for name in list(table)}
+    if kind not in KINDS or not list(table):
+        table.know(*list(table))
+        return {}
+    needed = {name: table.number(name) for name in NEEDED[kind]}
+    optional = {name: table.number(name, required=False) for name in OPTIONAL[kind]}
+    given = {**needed, **optional}
+    return {name: value for name, value in given.items() if value is not None}
 
 
 def _uncertainty(top: Table) -> dict[str, Any]:
@@ -267,10 +273,10 @@ def sensor_text(
 
 
 def _residual_comment(fit: Fit) -> list[str]:
-    return [
-        "",
-        f"# The curve meets these points within {fit.worst_c:.3g} K (rms {fit.rms_c:.3g} K).",
-    ]
+    if fit.kind == "table":
+        return ["", "# The curve goes through all of these points."]
+    said = f"within {fit.worst_c:.3f} K (rms {fit.rms_c:.3f} K)"
+    return ["", f"# The curve meets these points {said}."]
 
 
 def _point_lines(fit: Fit) -> list[str]:
