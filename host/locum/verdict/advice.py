@@ -6,14 +6,18 @@ import math
 
 from locum.verdict.conclude import Conclusion
 from locum.verdict.finding import Advice, Plan, Step
+from locum.verdict.policy import next_plan
 from locum.verdict.pool import Pool
 from locum.verdict.words import CIRCUIT
 
 
-def advise(pool: Pool, conclusion: Conclusion, made: tuple[Step, ...]) -> tuple[Advice, float]:
-    """Advice and the exposed hours still missing for a decision at the present rate. [h]"""
-    from locum.verdict.policy import next_plan
+def advise(
+    pool: Pool, conclusion: Conclusion, made: tuple[Step, ...] | None
+) -> tuple[Advice, float]:
+    """Advice and the exposed hours still missing for a decision at the present rate. [h]
 
+    ``made``: the steps of proof, for the time the repaired car must run quiet; None without.
+    """
     if conclusion.name != "undecided" and conclusion.name not in CIRCUIT:
         return Advice("stop", "Nothing more to drive for the sensor circuit.", conclusion.why), 0.0
     if conclusion.name in CIRCUIT:
@@ -21,8 +25,10 @@ def advise(pool: Pool, conclusion: Conclusion, made: tuple[Step, ...]) -> tuple[
     return next_plan(pool)
 
 
-def _after_blame(pool: Pool, made: tuple[Step, ...]) -> Advice:
+def _after_blame(pool: Pool, made: tuple[Step, ...] | None) -> Advice:
     """Blamed: find the defect, repair, then drive quiet for the exact time."""
+    if made is None:
+        return Advice("repair", "Find the defect and repair it; change one thing.", "shown")
     cured = made[-1]
     if cured.reached:
         return Advice("stop", "Hand the car back; call the owner in two to four weeks.", "cured")

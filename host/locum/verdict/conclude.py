@@ -78,7 +78,29 @@ def conclude(pool: Pool, limits: Limits | None = None) -> Conclusion:
         found = rule(pool, limits)
         if found is not None:
             return found
-    return Conclusion()
+    return _at_the_end(pool)
+
+
+def _at_the_end(pool: Pool) -> Conclusion:
+    """Undecided, or not reproduced if the time agreed is used up and nothing ever showed."""
+    evidence = pool.evidence
+    if evidence.known.budget_h - evidence.hours >= 0.25:
+        return Conclusion()
+    shown = len(pool.bursts()) + pool.total("felt_only")
+    hours = pool.hours()
+    if hours <= 0 or shown > 2 + 0.2 * hours:
+        return Conclusion()
+    high = exact.upper_limit(len(pool.bursts()), hours)
+    number = Number(
+        "rate_bound",
+        high,
+        "exact.upper_limit",
+        {"events": len(pool.bursts()), "exposure_h": hours},
+        "one-sided 95 %, under the conditions driven",
+        "1/h",
+    )
+    why = f"in {hours:.1f} exposed hours the complaint hardly showed"
+    return Conclusion("not_reproduced", math.nan, "", why, [number])
 
 
 def _direct_cause(pool: Pool, limits: Limits) -> Conclusion | None:

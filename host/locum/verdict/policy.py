@@ -1,14 +1,215 @@
-"""Which drive tells most while the case is undecided."""
+"""Which drive tells most while the case is undecided.
+
+In order: confirm the complaint from the outputs before any connector is touched; then cut in and
+contrast, inside one drive and in random order, the real sensor with the stand-in, mostly with the
+foot still; play in glitches of many lengths until the shortest one answered is known; look at the
+sensor's hot ohms if kick-outs need no glitch; if everything is quiet since the tap, drive on with
+the real sensor until quiet means something. Stretches are drawn before the start from a seed that
+depends on the case alone.
+"""
 
 from __future__ import annotations
 
+import math
+import random
+from dataclasses import dataclass
+
+from locum.verdict import tails
 from locum.verdict.finding import Advice, Plan
 from locum.verdict.pool import Pool
+
+STRETCH_S = 600.0
+BASELINE = 3
+"""Kick-outs wanted before the circuit is touched."""
+BASELINE_SHARE = 0.3
+"""Of the budget, at most, for that."""
+GRID_S = (0.03, 0.06, 0.1, 0.15, 0.22, 0.32, 0.45, 0.65, 1.0, 2.0)
+SPACING_S = 45.0
+OPEN_OHM = 1e9
+NEEDED = 6
+"""Kick-outs that usually settle a case (planning only; the tests decide)."""
+
+
+@dataclass(frozen=True)
+class Situation:
+    """What the policy looks at."""
+
+    left_h: float
+    tapped: bool
+    baseline: int
+    baseline_h: float
+    real: int
+    real_h: float
+    masked: int
+    linked: int
+    quiet: bool
+
+
+def situation(pool: Pool) -> Situation:
+    """Counts of the pool that steer the next drive."""
+    before, since = pool.since_tap()
+    bursts = [b for t in since for b in t.bursts]
+    real = [b for b in bursts if not b.masked]
+    baseline = sum(t.count() for t in before)
+    baseline_h = sum(t.hours_in() for t in before)
+    real_h = sum(t.hours_in(False) for t in since)
+    expected = baseline / baseline_h * real_h if baseline_h > 0 else 0.0
+    evidence = pool.evidence
+    return Situation(
+        evidence.known.budget_h - evidence.hours,
+        bool(since),
+        baseline,
+        sum(t.hours_in() + t.outside_h for t in before),
+        len(real),
+        real_h,
+        len(bursts) - len(real),
+        sum(b.linked for b in real),
+        not bursts and expected >= 1.5,
+    )
 
 
 def next_plan(pool: Pool) -> tuple[Advice, float]:
     """The next drive and the exposed hours still missing. [h]"""
-    hours = pool.evidence.known.drive_h
-    return Advice("listen", "Listen on the road.", "confirm the complaint", Plan(hours)), float(
-        "nan"
+    now = situation(pool)
+    known = pool.evidence.known
+    hours = min(known.drive_h, now.left_h)
+    missing_h = _missing_h(pool)
+    if hours < 0.25:
+        words = "The time agreed is used up; say what is open and what it would take."
+        return Advice("stop", words, "no time left", hours_to_settle=missing_h), missing_h
+    draw = random.Random(1000 * len(pool.tallies) + 7)
+    if not now.tapped and now.baseline < BASELINE:
+        if now.baseline_h < BASELINE_SHARE * known.budget_h:
+            return _confirm(pool, hours, draw, missing_h), missing_h
+    if _bench_wanted(pool, now):
+        words = "Measure the sensor hot against a thermometer."
+        why = "kick-outs with the real sensor only, and no glitch before them"
+        return Advice("bench", words, why, Plan(0.0, bench="hot_ohms"), 0.5), missing_h
+    if now.quiet:
+        return _quiet(pool, hours, draw, missing_h), missing_h
+    return _contrast(pool, hours, draw, missing_h), missing_h
+
+
+def _rate(pool: Pool) -> float:
+    """Kick-outs per exposed hour with the real sensor, or what the account leaves of it. [1/h]"""
+    n, hours = len(pool.bursts(masked=False)), pool.hours(masked=False)
+    account = pool.evidence.account
+    prior_n, prior_h = 0.5, 0.5
+    if account is not None and account.exposed_h > 0:
+        prior_n, prior_h = 0.5, 0.5 / max(account.felt / account.exposed_h / 1.5, 0.05)
+    return (n + prior_n) / (hours + prior_h)
+
+
+def _missing_h(pool: Pool) -> float:
+    have = len(pool.bursts(masked=False))
+    return max(NEEDED - have, 1) / _rate(pool)
+
+
+def _chance(pool: Pool, exposed_h: float) -> float:
+    """Chance that the drive brings what is missing at the present rate."""
+    need = max(NEEDED - len(pool.bursts(masked=False)), 1)
+    return tails.poisson_at_least(need, _rate(pool) * exposed_h)
+
+
+def _warm_up_s(pool: Pool, hours: float) -> float:
+    return min(pool.evidence.known.after_min * 60.0, hours * 3600.0)
+
+
+def _confirm(pool: Pool, hours: float, draw: random.Random, missing_h: float) -> Advice:
+    warm = _warm_up_s(pool, hours)
+    arms = [("real", "still"), ("real", "normal")]
+    plan = Plan(hours, "none", _laid(warm, hours, arms, draw))
+    return Advice(
+        "listen outputs",
+        f"Drive {hours:.1f} h with only the outputs, pedals and button watched.",
+        "the complaint is confirmed before a connector is touched",
+        plan,
+        _chance(pool, hours - warm / 3600.0),
+        missing_h,
     )
+
+
+def _contrast(pool: Pool, hours: float, draw: random.Random, missing_h: float) -> Advice:
+    warm = _warm_up_s(pool, hours)
+    tap = _tap(pool)
+    arms = [("real", "still"), ("hold", "still")]
+    laid = _laid(warm, hours, arms, draw)
+    plan = Plan(hours, tap, laid, _injections(pool, laid, warm, draw))
+    return Advice(
+        "swap",
+        f"Cut in at the {tap}'s end; {hours:.1f} h of real sensor and stand-in in random order.",
+        "inside one drive uneven rates cannot fool the comparison",
+        plan,
+        _chance(pool, 0.5 * (hours - warm / 3600.0)),
+        missing_h,
+    )
+
+
+def _quiet(pool: Pool, hours: float, draw: random.Random, missing_h: float) -> Advice:
+    warm = _warm_up_s(pool, hours)
+    laid = _laid(warm, hours, [("real", "still"), ("real", "still")], draw)
+    return Advice(
+        "listen",
+        f"Drive {hours:.1f} h with the real sensor, nothing unplugged.",
+        "quiet since the circuit was unplugged; long enough, that means something",
+        Plan(hours, _tap(pool), laid),
+        _chance(pool, hours - warm / 3600.0),
+        missing_h,
+    )
+
+
+def _tap(pool: Pool) -> str:
+    """Where to cut in; once cut in, stay."""
+    return next((tap for tap in reversed(pool.taps) if tap != "none"), "sensor")
+
+
+def _laid(
+    warm_s: float, hours: float, arms: list[tuple[str, str]], draw: random.Random
+) -> tuple[tuple[float, str, str], ...]:
+    """Warm-up with the real sensor, then pairs of stretches, each pair in random order."""
+    left = hours * 3600.0 - warm_s
+    laid = [(warm_s, "real", "normal")] if warm_s > 0 else []
+    pairs = max(1, round(left / (len(arms) * STRETCH_S)))
+    length = left / (pairs * len(arms))
+    for _ in range(pairs):
+        order = list(arms)
+        draw.shuffle(order)
+        laid.extend((length, *arm) for arm in order)
+    return tuple(laid)
+
+
+def _injections(
+    pool: Pool, laid: tuple[tuple[float, str, str], ...], warm_s: float, draw: random.Random
+) -> tuple[tuple[float, float, float], ...]:
+    """Glitches of many lengths in the stand-in's stretches, until the shortest answered is known."""
+    cold = pool.cold
+    if cold.measured and cold.injected >= 12 and cold.long_s <= 1.3 * max(cold.short_s, 1e-3):
+        return ()
+    if cold.measured and cold.injected >= 40:
+        return ()
+    lengths = list(GRID_S)
+    if cold.measured:
+        low, high = max(cold.short_s, 0.02) / 1.15, cold.long_s * 1.15
+        lengths = [low * (high / low) ** (i / 9) for i in range(10)]
+    draw.shuffle(lengths)
+    times = []
+    at = 0.0
+    for length, connected, _ in laid:
+        if connected != "real" and at >= warm_s:
+            count = int((length - 60.0) // SPACING_S)
+            times += [at + 30.0 + SPACING_S * i for i in range(max(count, 0))]
+        at += length
+    return tuple((t, length, OPEN_OHM) for t, length in zip(times, lengths, strict=False))
+
+
+def _bench_wanted(pool: Pool, now: Situation) -> bool:
+    if any(b.kind == "hot_ohms" for b in pool.evidence.bench):
+        return False
+    return now.real >= 3 and now.linked <= 0.2 * now.real and now.masked <= 0.2 * now.real
+
+
+def hours_for(needed: int, rate_per_h: float, chance: float = 0.9) -> float:
+    """Exposed hours in which so many kick-outs come with this chance. [h]"""
+    if needed <= 0:
+        return 0.0
+    return tails.poisson_mean_low(needed, chance) / rate_per_h if rate_per_h > 0 else math.inf

@@ -13,7 +13,7 @@ from locum.verdict import exact
 from locum.verdict.advice import advise
 from locum.verdict.conclude import Conclusion, Limits, conclude
 from locum.verdict.evidence import Evidence
-from locum.verdict.finding import Number, Verdict
+from locum.verdict.finding import Advice, Number, Verdict
 from locum.verdict.pool import Pool, pool
 from locum.verdict.proof import highest, steps
 from locum.verdict.suspects import suspects
@@ -60,6 +60,18 @@ def weigh(evidence: Evidence, limits: Limits | None = None) -> Verdict:
         missing_h,
         baseline_words(counted),
     )
+
+
+def assess(evidence: Evidence, limits: Limits | None = None) -> tuple[str, Advice]:
+    """Conclusion and advice alone: what ``weigh`` says, without the steps and suspects.
+
+    A case that a technician works asks for both after every drive; thousands of them in a trial ask
+    for no more. At the end of the time agreed a complaint that never showed is "not reproduced".
+    """
+    counted = pool(evidence)
+    conclusion = conclude(counted, limits)
+    advice, _ = advise(counted, conclusion, None)
+    return conclusion.name, advice
 
 
 def _shown_by_steps(made) -> bool:
