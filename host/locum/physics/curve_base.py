@@ -83,7 +83,9 @@ class Curve(ABC):
         inside = (ohm >= low * (1 - 1e-9)) & (ohm <= high * (1 + 1e-9))
         if not np.all(inside):
             raise Refused(self._outside(ohm[~inside], low, high, "ohm"))
-        return like(resistance_ohm, self._celsius(np.clip(ohm, low, high)))
+        celsius = self._celsius(np.clip(ohm, low, high))
+        # The domain's ends may come out a rounding error outside it.
+        return like(resistance_ohm, np.clip(celsius, *self.domain_c))
 
     def slope_ohm_per_k(self, temperature_c: Value) -> Any:
         """Analytic dR/dT, negative for an NTC. [ohm/K] Raises Refused outside ``domain_c``."""

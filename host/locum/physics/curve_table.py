@@ -226,6 +226,6 @@ def _refuse_turning(
                     found=f"{ohm[i + 1]:g} ohm there, {ohm[i]:g} ohm at {celsius[i]:g} degC",
                     remedy="correct or remove one of the two rows",
                 )
-                for i in turning
+                for i in turning[::-1]  # 1/T rises towards the cold: told from cold to hot
             ]
         )

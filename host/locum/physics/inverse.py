@@ -33,13 +33,14 @@ def solve_rising(
     Returns
     -------
     array
-        Solutions, to the last few bits: the bracket halves whenever a Newton step would leave it,
+        Solutions within about 1e-14 of the bracket's width: the bracket halves whenever a Newton step would leave it,
         so the method ends even where the slope is nearly zero.
     """
     wanted = np.asarray(wanted, dtype=float)
     low = np.array(np.broadcast_to(low, wanted.shape), dtype=float)
     high = np.array(np.broadcast_to(high, wanted.shape), dtype=float)
-    scale = 1e-3 * (high - low)
+    # Below this the last bits of the function, not the distance to the root, move the steps.
+    scale = high - low
     at = 0.5 * (low + high) if start is None else np.clip(start, low, high)
     for _ in range(80):
         miss = function(at) - wanted
@@ -51,6 +52,6 @@ def solve_rising(
         following = np.where(inside, step, 0.5 * (low + high))
         moved = np.abs(following - at)
         at = following
-        if np.all(moved <= 4e-15 * np.maximum(np.abs(at), scale)):
+        if np.all(moved <= 1e-14 * np.maximum(np.abs(at), scale)):
             break
     return at
