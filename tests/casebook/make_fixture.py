@@ -58,9 +58,10 @@ def main() -> int:
         print(f"{target.name} is released and stays as it is", file=sys.stderr)
         return 1
     store = filled(":memory:")
-    lines = [
-        line for line in store.db.connection.iterdump() if not line.startswith("INSERT INTO \"case_words_")
-    ]
+    if store.has_fts:  # an index over what is there, and not every SQLite has it
+        store.db.connection.execute("DROP TABLE case_fts")
+        store.db.connection.execute("UPDATE about SET value = 'stale' WHERE key = 'words_index'")
+    lines = list(store.db.connection.iterdump())
     head = [f"PRAGMA user_version = {SCHEMA};", "PRAGMA application_id = 1819239277;"]
     FOLDER.mkdir(exist_ok=True)
     target.write_text("\n".join([*head, *lines]) + "\n", encoding="utf-8")

@@ -345,7 +345,9 @@ def _snippet(words: str, term: Sequence[Phrase]) -> str:
     """Some words around the first match, the match in square brackets."""
     plain = folded(words)
     places = [(plain.find(" ".join(phrase)), len(" ".join(phrase))) for phrase in term]
-    at, length = min((place for place in places if place[0] >= 0), default=(0, 0))
+    met = [(at, -length) for at, length in places if at >= 0]
+    at, length = min(met, default=(0, 0))
+    length = -length
     if len(plain) != len(words):  # accents written apart: positions do not carry over
         return _one_line(words[:120])
     start, end = max(at - 50, 0), at + length

@@ -1,0 +1,37 @@
+"""A casebook in memory, one on disk, and a clock that only the test moves."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+
+from locum.casebook.store import Store
+
+
+class Clock:
+    """A wall clock for tests; each look moves it on by a millisecond."""
+
+    def __init__(self) -> None:
+        self.time = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
+
+    def __call__(self) -> datetime:
+        self.time += timedelta(milliseconds=1)
+        return self.time
+
+    def set(self, **parts) -> None:
+        self.time = self.time.replace(**parts)
+
+
+@pytest.fixture
+def clock() -> Clock:
+    return Clock()
+
+
+@pytest.fixture
+def store(clock):
+    with Store.open(":memory:", now=clock) as opened:
+        yield opened
+
+
+@pytest.fixture
+def path(tmp_path):
+    return tmp_path / "casebook.sqlite"
