@@ -90,6 +90,7 @@ def drive_facts(log: secret.EventLog, order: secret.Order) -> weighing.Drive:
         injected_t_s=log.injected_t_s,
         injected_length_s=log.injected_length_s,
         injected_cold=log.injected_ohm > 1000.0,
+        injected_ohm=log.injected_ohm,
         release_t_s=log.release_t_s,
         release_regain_s=log.release_regain_s,
         brake_t_s=log.brake_t_s,
@@ -104,7 +105,7 @@ def drive_facts(log: secret.EventLog, order: secret.Order) -> weighing.Drive:
 def _glitches(rows: secret.Glitches | None) -> weighing.Glitches | None:
     if rows is None:
         return None
-    return weighing.Glitches(rows.t_s, rows.length_s, rows.towards_cold)
+    return weighing.Glitches(rows.t_s, rows.length_s, rows.towards_cold, rows.residual_ohm)
 
 
 def known_facts(known: secret.Known) -> weighing.Known:

@@ -56,8 +56,46 @@ class Trial:
     """Infinite if none came within ``SEARCH_S``."""
 
 
-def injections(drive: Drive, cold: bool) -> list[Trial]:
-    """Injections made while the state was held, with the first release after each."""
+OPEN_OHM, SHORT_OHM = 1e9, 0.0
+LIKE = 3.0
+"""An injection stands for glitches whose ohms are within this factor of its own."""
+
+
+def usual_ohm(evidence: Evidence, cold: bool) -> float:
+    """Ohms of the circuit's own glitches towards one side: open or short if nothing else is known."""
+    usual = OPEN_OHM if cold else SHORT_OHM
+    heard = [
+        g.ohm[g.towards_cold == cold]
+        for d in evidence.drives
+        for g in (d.node, d.under_mask)
+        if g is not None and g.ohm is not None and len(g) and not d.repaired
+    ]
+    ohms = np.concatenate(heard) if heard else np.empty(0)
+    if len(ohms) == 0:
+        return usual
+    middle = float(np.median(ohms))
+    # a path to ground of more than 100 kohm makes no glitch towards hot: no ohms were taken
+    return usual if middle > 1e5 or (not cold and middle < 30.0) else middle
+
+
+def heard_sides(evidence: Evidence) -> tuple[int, int]:
+    """Glitches heard so far towards cold and towards hot."""
+    cold = hot = 0
+    for drive in evidence.drives:
+        for glitches in (drive.node, drive.under_mask):
+            if glitches is not None and not drive.repaired:
+                count = int(np.count_nonzero(glitches.towards_cold))
+                cold, hot = cold + count, hot + len(glitches) - count
+    return cold, hot
+
+
+def _stands_for(injected_ohm: float, wanted_ohm: float) -> bool:
+    low, high = sorted((max(injected_ohm, 10.0), max(wanted_ohm, 10.0)))
+    return low > 1e5 or high <= LIKE * low
+
+
+def injections(drive: Drive, cold: bool, ohm: float) -> list[Trial]:
+    """Injections like such glitches, made while the state was held, and what came after each."""
     if drive.release_t_s is None or len(drive.injected_t_s) == 0:
         return []
     release, regain = drive.release_t_s, held_again(drive)
@@ -66,7 +104,9 @@ def injections(drive: Drive, cold: bool) -> list[Trial]:
     for i, (t_s, length_s) in enumerate(
         zip(drive.injected_t_s.tolist(), drive.injected_length_s.tolist(), strict=True)
     ):
-        if sides is not None and bool(sides[i]) != cold:
+        if (bool(sides[i]) if sides is not None else True) != cold:
+            continue
+        if drive.injected_ohm is not None and not _stands_for(float(drive.injected_ohm[i]), ohm):
             continue
         after = int(np.searchsorted(release, t_s))
         if after and regain[after - 1] > t_s:
@@ -143,11 +183,12 @@ def _delay(trials: Sequence[Trial]) -> tuple[float, float] | None:
 def answering(evidence: Evidence, cold: bool = True) -> Answering:
     """From all drives of the case, else what was measured elsewhere, else the usual guess."""
     trials: list[Trial] = []
+    ohm = usual_ohm(evidence, cold)
     releases = hours = 0.0
     for drive in evidence.drives:
         if drive.repaired:
             continue
-        trials.extend(injections(drive, cold))
+        trials.extend(injections(drive, cold, ohm))
         if drive.release_t_s is not None:
             releases += len(drive.release_t_s)
             hours += drive.hours

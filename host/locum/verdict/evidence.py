@@ -41,6 +41,9 @@ class Glitches:
     t_s: np.ndarray = field(default_factory=_none)
     length_s: np.ndarray = field(default_factory=_none)
     towards_cold: np.ndarray = field(default_factory=lambda: np.empty(0, bool))
+    ohm: np.ndarray | None = None
+    """What was in series (towards cold) or to ground (towards hot) at its worst; None: open or
+    short throughout. [ohm]"""
 
     def __len__(self) -> int:
         return len(self.t_s)
@@ -69,6 +72,8 @@ class Drive:
     injected_length_s: np.ndarray = field(default_factory=_none)
     injected_cold: np.ndarray | None = None
     """Towards cold (open)? None: all were."""
+    injected_ohm: np.ndarray | None = None
+    """What the module's input saw; None: open or short. [ohm]"""
     release_t_s: np.ndarray | None = None
     """Every time the held state was given up, the driver's own doing too."""
     release_regain_s: np.ndarray | None = None

@@ -15,6 +15,7 @@ import random
 from dataclasses import dataclass
 
 from locum.verdict import tails
+from locum.verdict.answering import Answering, heard_sides, usual_ohm
 from locum.verdict.finding import Advice, Plan
 from locum.verdict.pool import Pool
 
@@ -25,7 +26,6 @@ BASELINE_SHARE = 0.3
 """Of the budget, at most, for that."""
 GRID_S = (0.03, 0.06, 0.1, 0.15, 0.22, 0.32, 0.45, 0.65, 1.0, 2.0)
 SPACING_S = 45.0
-OPEN_OHM = 1e9
 NEEDED = 6
 """Kick-outs that usually settle a case (planning only; the tests decide)."""
 
@@ -78,9 +78,9 @@ def next_plan(pool: Pool) -> tuple[Advice, float]:
         words = "The time agreed is used up; say what is open and what it would take."
         return Advice("stop", words, "no time left", hours_to_settle=missing_h), missing_h
     draw = random.Random(1000 * len(pool.tallies) + 7)
-    if not now.tapped and now.baseline < BASELINE:
-        if now.baseline_h < BASELINE_SHARE * known.budget_h:
-            return _confirm(pool, hours, draw, missing_h), missing_h
+    unconfirmed = not now.tapped and now.baseline < BASELINE
+    if unconfirmed and now.baseline_h < BASELINE_SHARE * known.budget_h:
+        return _confirm(pool, hours, draw, missing_h), missing_h
     if _bench_wanted(pool, now):
         words = "Measure the sensor hot against a thermometer."
         why = "kick-outs with the real sensor only, and no glitch before them"
@@ -181,17 +181,18 @@ def _laid(
 def _injections(
     pool: Pool, laid: tuple[tuple[float, str, str], ...], warm_s: float, draw: random.Random
 ) -> tuple[tuple[float, float, float], ...]:
-    """Glitches of many lengths in the stand-in's stretches, until the shortest answered is known."""
-    cold = pool.cold
-    if cold.measured and cold.injected >= 12 and cold.long_s <= 1.3 * max(cold.short_s, 1e-3):
-        return ()
-    if cold.measured and cold.injected >= 40:
-        return ()
-    lengths = list(GRID_S)
-    if cold.measured:
-        low, high = max(cold.short_s, 0.02) / 1.15, cold.long_s * 1.15
-        lengths = [low * (high / low) ** (i / 9) for i in range(10)]
-    draw.shuffle(lengths)
+    """Glitches of many lengths in the stand-in's stretches, until the shortest answered is known.
+
+    They are like the circuit's own: open or short, or what was heard in between.
+    """
+    cold, hot = heard_sides(pool.evidence)
+    sides = [pool.cold] if cold or not hot else []
+    sides += [pool.rules.hot] if hot else []
+    wanted: list[tuple[float, float]] = []
+    for side in sides:
+        ohm = usual_ohm(pool.evidence, side is pool.cold)
+        wanted += [(length, ohm) for length in _lengths(side)]
+    draw.shuffle(wanted)
     times = []
     at = 0.0
     for length, connected, _ in laid:
@@ -199,7 +200,20 @@ def _injections(
             count = int((length - 60.0) // SPACING_S)
             times += [at + 30.0 + SPACING_S * i for i in range(max(count, 0))]
         at += length
-    return tuple((t, length, OPEN_OHM) for t, length in zip(times, lengths, strict=False))
+    return tuple((t, *what) for t, what in zip(times, wanted, strict=False))
+
+
+def _lengths(side: Answering) -> list[float]:
+    """Lengths that tell most about the shortest one answered; none once it is known."""
+    if side.measured and (
+        side.injected >= 40
+        or (side.injected >= 12 and side.long_s <= 1.3 * max(side.short_s, 1e-3))
+    ):
+        return []
+    if not side.measured:
+        return [] if side.injected >= 40 else list(GRID_S)
+    low, high = max(side.short_s, 0.02) / 1.15, side.long_s * 1.15
+    return [low * (high / low) ** (i / 9) for i in range(10)]
 
 
 def _bench_wanted(pool: Pool, now: Situation) -> bool:
