@@ -87,7 +87,7 @@ def test_way_home_that_is_a_jump(new_rig):
 
 def test_an_honest_run_is_clean(rig):
     held(rig)
+    rig.monitor.breaches.append("x")
     with pytest.raises(AssertionError):
-        rig.monitor.breaches.append("x")
         rig.monitor.assert_clean()
     rig.monitor.breaches.clear()

@@ -17,6 +17,7 @@ from typing import Any, Protocol
 
 import numpy as np
 
+from locum.bodies.remote_engine import RemoteEngine
 from locum_board import hands as bits
 from locum_board import records, steps, ticks
 from locum_board.engine import Engine
@@ -145,8 +146,11 @@ class VirtualBody:
         Serial number and boot number; noise belongs to ``network_truth``.
     start_utc : datetime
         UTC at board time zero.
-    engine : optional
-        Anything with the engine's methods in place of the engine (tests).
+    slots : int
+        Records the board can keep.
+    interpreter : str
+        ``""``: the engine runs here. ``"python"``, ``"micropython"``: in a process of its own,
+        behind pipes (``remote_engine.py``); the world stays here. Close it with :meth:`close`.
     """
 
     def __init__(
@@ -157,6 +161,7 @@ class VirtualBody:
         seed: int = 1,
         start_utc: datetime | None = None,
         slots: int = 6000,
+        interpreter: str = "",
     ) -> None:
         sheet = board_sheet or {}
         self.world = world
@@ -164,8 +169,12 @@ class VirtualBody:
         self.start_utc = start_utc or datetime.now(UTC).replace(microsecond=0)
         self.elapsed_ms = 0
         self.hands = VirtualHands(sheet, f"V{seed:04d}", 1 + seed * 7919 % 1_000_000)
-        self.engine = Engine(self.hands, TICKS_AT_START, slots)
-        self.player = self.engine.player
+        self.engine: Any
+        if interpreter:
+            self.engine = RemoteEngine(self.hands, TICKS_AT_START, slots, interpreter)
+        else:
+            self.engine = Engine(self.hands, TICKS_AT_START, slots)
+        self.player: Any = self.engine.player
         self.observers: list[Any] = []
         """Called as ``observer(body, t0_ms, t1_ms, load, scene)`` after every stretch: monitors."""
         self._answers = b""
@@ -195,6 +204,11 @@ class VirtualBody:
         answer = self._answers + (self.engine.receive(data, self.tick) if data else b"")
         self._answers = b""
         return answer
+
+    def close(self) -> None:
+        """End the engine's own process, if it has one."""
+        if isinstance(self.engine, RemoteEngine):
+            self.engine.close()
 
     # -- time ------------------------------------------------------------------------------------
 

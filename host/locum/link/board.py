@@ -13,12 +13,11 @@ from collections import deque
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from locum_board import PROTOCOL, states
-
 from locum.errors import BoardFault, LinkTrouble, Refused, Remark
 from locum.link.clock import Clock
 from locum.link.conversation import Conversation, command
 from locum.link.transports import Transport
+from locum_board import PROTOCOL, states
 
 ANSWER_S = 2.0
 """Longest wait for an answer; the slowest on a Pico is a plan's check, well under a second."""

@@ -8,6 +8,7 @@ Settings answer known trouble: ``exclusive`` so that two programs cannot share a
 
 from __future__ import annotations
 
+import contextlib
 import os
 
 import serial
@@ -53,10 +54,8 @@ class SerialTransport:
             raise link_gone(self.name, str(trouble)) from trouble
 
     def close(self) -> None:
-        try:
+        with contextlib.suppress(OSError, TypeError, AttributeError):
             self._port.close()
-        except (OSError, TypeError, AttributeError):
-            pass
 
 
 def port_trouble(port: str, trouble: Exception) -> LinkTrouble:
