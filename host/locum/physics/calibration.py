@@ -1,37 +1,248 @@
-"""What a board's self-calibration found, kept as data: tables, covariance, who, when, where."""
+"""What a board's self-calibration found, kept as data: tables, covariance, who, when, where.
+
+Uncertainty is kept as factors: one column is one independent cause (a reference, a mode of the
+converter's shape, ...), its entries say by how many ohm each table value, law, series part and hot
+branch moves when the cause is one standard deviation off. Columns are grouped under the names of
+the budget's lines, so that every stated uncertainty can name what rules it, and correlations
+between the wipers are kept. What has no common cause is in ``noise_ohm``.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import base64
+import json
+import zlib
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from typing import Any
 
 import numpy as np
+
+from locum.errors import FileTrouble, Refused, Remark
+from locum.physics.pot import wiper_law
+
+FORMAT = 1
+"""Major number of the stored form; a newer one is refused."""
+OLD_DAYS = 180.0
+STALE_DAYS = 400.0
+SPAN_K = 20.0
+"""How far from the calibration's own temperature a board may be used; the budget covers it."""
 
 
 @dataclass(frozen=True, eq=False)
 class Calibration:
-    """One board's own values. Arrays are float64; ``w`` wipers, ``h`` hot branches."""
+    """One board's own values. Arrays are float64; ``w`` wipers, ``h`` hot branches, ``c`` causes."""
 
     board_serial: str
     date_utc: str
     """ISO 8601, such as 2026-05-01T09:30:00Z."""
     ambient_c: float
     meter: str
-    """Hand meter that verified it, or "" (the board's own references)."""
+    """Hand meter that verified or corrected it, or "" (the board's own references)."""
     table_ohm: tuple[np.ndarray, ...]
     """Per wiper, resistance of each code near 0 V. [ohm]"""
     law_ohm: tuple[float, ...]
-    """Per wiper, share that grows with voltage. [ohm]"""
+    """Per wiper, share that grows with voltage by ``wiper_law``. [ohm]"""
+    law_knots_v: np.ndarray
+    law_knots_ohm: np.ndarray
+    """[w, knots], departure from that law, linear between knots, 0 at 0 V. [ohm]"""
+    law_supply_v: float
     hot_ohm: tuple[float, ...]
     series_ohm: float
+    out_siemens: float
+    """What leaks through a wiper that left. [S]"""
+    noise_ohm: tuple[np.ndarray, ...]
+    """Per wiper and code, standard uncertainty without common cause. [ohm]"""
+    causes: tuple[str, ...]
+    """[c] name of the budget's line of each column."""
+    table_factor: tuple[np.ndarray, ...]
+    """Per wiper [codes, c]. [ohm]"""
+    law_factor: np.ndarray
+    """[w, 1 + knots, c]: of the law's 75 ohm multiple and of its knots."""
+    fixed_factor: np.ndarray
+    """[1 + h, c]: of the series part and the hot branches. [ohm]"""
+    drift: dict[str, float] = field(default_factory=dict)
+    """Standard uncertainties of what may have changed since: ``wiper_ohm``, ``scale``,
+    ``series_ohm``, ``reference``."""
+    floor_date_utc: str = ""
+    """When the floor was last measured again."""
+    reference_on: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    """Counts of the short sweep's states during the calibration; only differences count later."""
+    quality: dict[str, float] = field(default_factory=dict)
+    """What the fit said of itself: ``chi2`` per reading, ``worst_residual_lsb``, ``readings``."""
 
     @property
     def calibration_id(self) -> str:
         """CRC-32 of the content, eight hex digits."""
-        raise NotImplementedError
+        return f"{zlib.crc32(_canonical(self._content())):08x}"
 
-    def to_dict(self) -> dict:
-        raise NotImplementedError
+    def grown_ohm(self, wiper: int, net_v):
+        """What the voltage adds to a wiper's table. [ohm]"""
+        law = self.law_ohm[wiper] * (wiper_law(net_v, self.law_supply_v) - 1.0)
+        knots_v = np.concatenate([[0.0], self.law_knots_v])
+        return law + np.interp(net_v, knots_v, np.concatenate([[0.0], self.law_knots_ohm[wiper]]))
+
+    # -- kept and read back ----------------------------------------------------------------------
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data for JSON: tables readable, factors packed; ``crc`` covers all of it."""
+        content = self._content()
+        return {**content, "crc": f"{zlib.crc32(_canonical(content)):08x}"}
+
+    def _content(self) -> dict[str, Any]:
+        return {
+            "format": FORMAT,
+            "board_serial": self.board_serial,
+            "date_utc": self.date_utc,
+            "ambient_c": self.ambient_c,
+            "meter": self.meter,
+            "floor_date_utc": self.floor_date_utc,
+            "table_ohm": [np.round(table, 4).tolist() for table in self.table_ohm],
+            "law_ohm": [round(float(x), 4) for x in self.law_ohm],
+            "law_knots_v": self.law_knots_v.tolist(),
+            "law_knots_ohm": np.round(self.law_knots_ohm, 4).tolist(),
+            "law_supply_v": self.law_supply_v,
+            "hot_ohm": [round(float(x), 5) for x in self.hot_ohm],
+            "series_ohm": round(float(self.series_ohm), 5),
+            "out_siemens": float(self.out_siemens),
+            "noise_ohm": [np.round(noise, 4).tolist() for noise in self.noise_ohm],
+            "causes": list(self.causes),
+            "table_factor": [_packed(factor) for factor in self.table_factor],
+            "law_factor": _packed(self.law_factor),
+            "fixed_factor": _packed(self.fixed_factor),
+            "drift": dict(sorted(self.drift.items())),
+            "reference_on": np.round(self.reference_on, 4).tolist(),
+            "quality": dict(sorted(self.quality.items())),
+        }
 
     @classmethod
-    def from_dict(cls, data: dict) -> Calibration:
-        raise NotImplementedError
+    def from_dict(cls, data: dict[str, Any]) -> Calibration:
+        """What :meth:`to_dict` gave; FileTrouble if it is damaged or of a newer form."""
+        content = {key: value for key, value in data.items() if key != "crc"}
+        if not isinstance(data.get("format"), int) or data["format"] > FORMAT:
+            raise FileTrouble(
+                Remark(
+                    "calibration_format",
+                    "calibration",
+                    f"format {FORMAT} or older",
+                    f"format {data.get('format')}",
+                    "use the newer locum that wrote it, or calibrate again",
+                )
+            )
+        if data.get("crc") != f"{zlib.crc32(_canonical(content)):08x}":
+            raise FileTrouble(
+                Remark(
+                    "calibration_damaged",
+                    "calibration",
+                    f"checksum {data.get('crc')}",
+                    f"{zlib.crc32(_canonical(content)):08x}",
+                    "calibrate again; the data have changed since they were written",
+                )
+            )
+        return cls(
+            board_serial=data["board_serial"],
+            date_utc=data["date_utc"],
+            ambient_c=float(data["ambient_c"]),
+            meter=data["meter"],
+            table_ohm=tuple(np.array(row, float) for row in data["table_ohm"]),
+            law_ohm=tuple(data["law_ohm"]),
+            law_knots_v=np.array(data["law_knots_v"], float),
+            law_knots_ohm=np.array(data["law_knots_ohm"], float),
+            law_supply_v=float(data["law_supply_v"]),
+            hot_ohm=tuple(data["hot_ohm"]),
+            series_ohm=float(data["series_ohm"]),
+            out_siemens=float(data["out_siemens"]),
+            noise_ohm=tuple(np.array(row, float) for row in data["noise_ohm"]),
+            causes=tuple(data["causes"]),
+            table_factor=tuple(_unpacked(packed) for packed in data["table_factor"]),
+            law_factor=_unpacked(data["law_factor"]),
+            fixed_factor=_unpacked(data["fixed_factor"]),
+            drift=dict(data["drift"]),
+            floor_date_utc=data["floor_date_utc"],
+            reference_on=np.array(data["reference_on"], float),
+            quality=dict(data["quality"]),
+        )
+
+    # -- may it be used --------------------------------------------------------------------------
+
+    def check_use(
+        self, board_serial: str, now_utc: str, ambient_c: float | None = None
+    ) -> list[Remark]:
+        """Warnings about age and temperature; Refused for another board.
+
+        ``ambient_c`` is the board's own temperature if it has a thermometer. [degC]
+        """
+        if board_serial != self.board_serial:
+            raise Refused(
+                Remark(
+                    "other_board",
+                    "calibration",
+                    f"the calibration of board {board_serial}",
+                    f"that of board {self.board_serial}",
+                    "calibrate this board, or plug in the other one",
+                )
+            )
+        warnings = []
+        age = (_moment(now_utc) - _moment(self.date_utc)).total_seconds() / 86400
+        if age > STALE_DAYS or age < -1:
+            raise Refused(
+                Remark(
+                    "calibration_age",
+                    f"board {board_serial}",
+                    f"a calibration no older than {STALE_DAYS:.0f} days",
+                    f"{age:.0f} days, of {self.date_utc[:10]}",
+                    "calibrate again; it takes two minutes",
+                )
+            )
+        if age > OLD_DAYS:
+            warnings.append(
+                Remark(
+                    "calibration_old",
+                    f"board {board_serial}",
+                    f"a calibration no older than {OLD_DAYS:.0f} days",
+                    f"{age:.0f} days, of {self.date_utc[:10]}",
+                    "calibrate again when there is time",
+                )
+            )
+        if ambient_c is not None and abs(ambient_c - self.ambient_c) > SPAN_K:
+            warnings.append(
+                Remark(
+                    "calibration_temperature",
+                    f"board {board_serial}",
+                    f"{self.ambient_c - SPAN_K:.0f} to {self.ambient_c + SPAN_K:.0f} degC",
+                    f"{ambient_c:.0f} degC",
+                    "stated uncertainties are too small here; calibrate at this temperature",
+                )
+            )
+        return warnings
+
+    def scaled(self, factor: float, meter: str) -> Calibration:
+        """All resistances times a factor that a better meter gave."""
+        return replace(
+            self,
+            meter=meter,
+            table_ohm=tuple(table * factor for table in self.table_ohm),
+            law_ohm=tuple(law * factor for law in self.law_ohm),
+            law_knots_ohm=self.law_knots_ohm * factor,
+            hot_ohm=tuple(ohm * factor for ohm in self.hot_ohm),
+            series_ohm=self.series_ohm * factor,
+        )
+
+
+def _moment(text: str) -> datetime:
+    moment = datetime.fromisoformat(text.replace("Z", "+00:00"))
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+
+
+def _canonical(content: dict[str, Any]) -> bytes:
+    return json.dumps(content, sort_keys=True, separators=(",", ":")).encode()
+
+
+def _packed(array: np.ndarray) -> dict[str, Any]:
+    data = np.ascontiguousarray(array, "<f4").tobytes()
+    return {"shape": list(array.shape), "f4": base64.b64encode(zlib.compress(data)).decode()}
+
+
+def _unpacked(packed: dict[str, Any]) -> np.ndarray:
+    data = zlib.decompress(base64.b64decode(packed["f4"]))
+    return np.frombuffer(data, "<f4").astype(float).reshape(packed["shape"])

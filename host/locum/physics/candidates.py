@@ -44,7 +44,7 @@ class Candidates:
     hot: np.ndarray
     """uint8 [n, k]"""
     siemens: np.ndarray
-    """float64 [n, k, w], 0 where out. [S]"""
+    """float64 [n, k, w], leakage where out. [S]"""
     error_ln: np.ndarray
     """float64 [n, k], ln(set / target)."""
     lower_hot: np.ndarray
@@ -96,6 +96,7 @@ class Bank:
         self.rising = [np.maximum.accumulate(table) for table in tables]
         self.tables = tables
         self.low = [1.0 / table[-1] for table in tables]
+        self.gone = [wiper.out_siemens for wiper in network.wipers]
 
     def code_at_least(self, wiper: int, ohm: np.ndarray) -> np.ndarray:
         """Lowest code whose resistance is at least ``ohm``; the last if none."""
@@ -255,7 +256,7 @@ def _siemens(bank: Bank, here: Targets, codes, out) -> np.ndarray:
     siemens = np.empty(codes.shape)
     for wiper in range(codes.shape[1]):
         g = bank.siemens(wiper, codes[:, wiper], here.grown_ohm[:, wiper])
-        siemens[:, wiper] = np.where(out[:, wiper], 0.0, g)
+        siemens[:, wiper] = np.where(out[:, wiper], bank.gone[wiper], g)
     return siemens
 
 
@@ -291,7 +292,7 @@ def _solve_fine(bank: Bank, here: Targets, rest, codes, out) -> np.ndarray:
     for wiper in range(codes.shape[1]):
         if wiper != fine:
             g = bank.siemens(wiper, codes[:, wiper], here.grown_ohm[:, wiper])
-            others += np.where(out[:, wiper], 0.0, g)
+            others += np.where(out[:, wiper], bank.gone[wiper], g)
     code = bank.nearest_code(fine, rest - others, grown)
     code = np.maximum(code, bank.code_at_least(fine, 1.0 / here.cap_siemens - grown))
     codes[:, fine] = code

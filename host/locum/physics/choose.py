@@ -276,7 +276,9 @@ def _from_table(network: Network, table, index: np.ndarray, here: Targets) -> Ca
     found.codes[:], found.out[:] = table.codes[known], table.out[known]
     found.hot[:] = table.hot[known]
     ohm = np.stack([w.table_ohm[found.codes[..., i]] for i, w in enumerate(network.wipers)], axis=2)
-    ohm = np.where(found.out, np.inf, ohm + here.grown_ohm[:, None, :])
+    with np.errstate(divide="ignore"):
+        gone = 1.0 / np.array([wiper.out_siemens for wiper in network.wipers])
+    ohm = np.where(found.out, gone, ohm + here.grown_ohm[:, None, :])
     found.siemens[:] = 1.0 / ohm
     found.error_ln[:] = np.log(network.layout_ohm(ohm, found.hot) / here.ohm[:, None])
     found.error_ln[index < 0] = np.inf

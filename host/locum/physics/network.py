@@ -39,10 +39,18 @@ class Wiper:
     """Wiper switch's share that grows with voltage by :func:`~locum.physics.pot.wiper_law`;
     0 where it was not calibrated. [ohm]"""
     law_supply_v: float = 5.3
+    knots_v: tuple[float, ...] = ()
+    knots_ohm: tuple[float, ...] = ()
+    """Departure from that law at these voltages, linear between them, 0 at 0 V. [ohm]"""
+    out_siemens: float = 0.0
+    """What still leaks through a wiper that left; 0 where it was not calibrated. [S]"""
 
     def grown_ohm(self, net_v):
         """What the wiper's voltage adds to every entry of the table. [ohm]"""
-        return self.law_ohm * (wiper_law(net_v, self.law_supply_v) - 1.0)
+        grown = self.law_ohm * (wiper_law(net_v, self.law_supply_v) - 1.0)
+        if not self.knots_v:
+            return grown
+        return grown + np.interp(net_v, (0.0, *self.knots_v), (0.0, *self.knots_ohm))
 
 
 @dataclass(frozen=True)
@@ -105,9 +113,21 @@ class Network:
     def calibrated(self, calibration: Calibration) -> Network:
         """The same network with a board's own tables, series and hot values, and wiper law."""
         wipers = tuple(
-            replace(wiper, table_ohm=_frozen(table), law_ohm=float(law))
-            for wiper, table, law in zip(
-                self.wipers, calibration.table_ohm, calibration.law_ohm, strict=True
+            replace(
+                wiper,
+                table_ohm=_frozen(table),
+                law_ohm=float(law),
+                law_supply_v=calibration.law_supply_v,
+                knots_v=tuple(float(v) for v in calibration.law_knots_v),
+                knots_ohm=tuple(float(ohm) for ohm in knots),
+                out_siemens=float(calibration.out_siemens),
+            )
+            for wiper, table, law, knots in zip(
+                self.wipers,
+                calibration.table_ohm,
+                calibration.law_ohm,
+                calibration.law_knots_ohm,
+                strict=True,
             )
         )
         hot = tuple(
@@ -141,7 +161,8 @@ class Network:
         """First 16 hex digits of the SHA-256 of everything that decides the ohms."""
         digest = hashlib.sha256()
         for wiper in self.wipers:
-            digest.update(f"{wiper.name}|{wiper.law_ohm:.6g}|{wiper.law_supply_v:.6g}".encode())
+            law = (wiper.law_ohm, wiper.law_supply_v, wiper.knots_ohm, wiper.out_siemens)
+            digest.update(f"{wiper.name}|{law!r}".encode())
             digest.update(np.ascontiguousarray(wiper.table_ohm, "<f8").tobytes())
         for branch in self.hot:
             digest.update(f"|{branch.name}|{branch.ohm!r}".encode())
@@ -149,7 +170,7 @@ class Network:
         return digest.hexdigest()[:16]
 
     def wiper_ohm(self, codes, out, net_v=0.0) -> np.ndarray:
-        """Resistance of each wiper; infinite where it left.
+        """Resistance of each wiper; infinite (or its leakage) where it left.
 
         Parameters
         ----------
@@ -166,7 +187,9 @@ class Network:
         ohm = np.empty(codes.shape)
         for index, wiper in enumerate(self.wipers):
             ohm[..., index] = wiper.table_ohm[codes[..., index]] + wiper.grown_ohm(net_v)
-        return np.where(out, np.inf, ohm)
+        with np.errstate(divide="ignore"):
+            gone = 1.0 / np.array([wiper.out_siemens for wiper in self.wipers])
+        return np.where(out, gone, ohm)
 
     def resistance_ohm(self, codes, out=False, hot=0, net_v=0.0) -> np.ndarray:
         """What the module's line sees, series part included; infinite if nothing is in.
