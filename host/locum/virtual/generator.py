@@ -213,9 +213,9 @@ class _Drive:
         self.tapped = order.tap != "none"
         self.reasons: list[tuple[float, float, float, str]] = []
         """(confirmed_s, delay_s, end_s, cause)"""
-        self.brake_t: list[float] = []
-        self.brake_length: list[float] = []
-        self.throttle_t: list[float] = []
+        self.brake: list[tuple[np.ndarray, np.ndarray]] = []
+        """(t_s, length_s) of the driver's pulses and of a bad switch's, each sorted."""
+        self.throttle: list[np.ndarray] = []
         self.felt: list[tuple[float, float]] = []
         """(t_s, chance of the button) of what no command line shows."""
         self.node: list[Glitches] = []
@@ -330,10 +330,10 @@ class _Drive:
             (t, FOOT_DELAY_S, end, "driver") for t, end in zip(times.tolist(), ends, strict=True)
         ]
         hidden = driver.unnoticed_share
-        self.throttle_t += times[kind >= hidden].tolist()
-        braking = (kind >= hidden) & (kind < hidden + (1 - hidden) * driver.brake_share)
-        self.brake_t += (times[braking] + LIFT_LEAD_S).tolist()
-        self.brake_length += lengths[braking].tolist()
+        shown = kind >= hidden
+        self.throttle.append(times[shown])
+        shown &= kind < hidden + (1 - hidden) * driver.brake_share
+        self.brake.append((times[shown] + LIFT_LEAD_S, lengths[shown]))
 
     def _pulse_lengths(self, median_s: float, n: int) -> np.ndarray:
         sigma = self.scenario.brake_input.pulse_sigma
@@ -463,13 +463,11 @@ class _Drive:
             still_factor = self.scenario.driver.still_foot_factor
             kept = ~(slows & self._still_at(times) & (draws[1] >= still_factor))
             times, lengths, slows = times[kept], lengths[kept], slows[kept]
-            self.throttle_t += np.maximum(0.0, times[slows] - LIFT_LEAD_S).tolist()
-        begins = times.tolist()
-        self.brake_t += begins
-        self.brake_length += lengths.tolist()
+            self.throttle.append(np.maximum(0.0, times[slows] - LIFT_LEAD_S))
+        self.brake.append((times, lengths))
         self.reasons += [
             (t, BRAKE_DELAY_S, end, "another_input")
-            for t, end in zip(begins, (times + lengths).tolist(), strict=True)
+            for t, end in zip(times.tolist(), (times + lengths).tolist(), strict=True)
         ]
 
     def _drift(self, bursts: np.ndarray) -> None:
@@ -532,46 +530,54 @@ class _Drive:
         self.reasons.sort()
         releases: list[tuple[float, float, str]] = []
         # Like the driver's own, a kick-out's delay varies a little each time.
-        spread = self.rng.random(len(self.reasons)).tolist() if self.reasons else []
-        at, held_from, first = -math.inf, FIRST_LOCK_S, ""
+        spread = self.rng.random(len(self.reasons)).tolist()
+        at, held_from, first, end_s = -math.inf, FIRST_LOCK_S, "", self.end_s
         for (sure, delay, end, cause), u in zip(self.reasons, spread, strict=True):
             if cause not in QUICK:
                 delay *= 1 + DELAY_SPREAD * (2 * u - 1)
+            out = sure + delay
             if sure >= held_from:
                 if first:
                     releases.append((at, held_from, first))
-                at, first = sure + delay, cause
-                held_from = max(end, at) + RELOCK_S
+                at, first = out, cause
+                held_from = (end if end > at else at) + RELOCK_S
                 continue
-            if first and sure + delay < at:  # the quicker reason of two is the one that releases
-                at, first = sure + delay, cause
-            held_from = max(held_from, end + RELOCK_S)
+            if first and out < at:  # the quicker reason of two is the one that releases
+                at, first = out, cause
+            if end + RELOCK_S > held_from:
+                held_from = end + RELOCK_S
         if first:
             releases.append((at, held_from, first))
-        return [r for r in releases if r[0] < self.end_s]
+        while releases and releases[-1][0] >= end_s:
+            releases.pop()
+        return releases
 
     def _marks(self, releases: list[tuple[float, float, str]]) -> list[float]:
         driver, rng = self.scenario.driver, self.rng
         imagined = int(rng.poisson(driver.button_imagined_per_h * self.order.hours))
         hit, own = driver.button_hit, driver.button_own
         chances = self.felt + [(r[0], own if r[2] == "driver" else hit) for r in releases]
-        draws = rng.random(2 * len(chances) + imagined).tolist()
-        marks = [u * self.end_s for u in draws[2 * len(chances) :]]
-        for i, (t, chance) in enumerate(chances):
-            if draws[2 * i] < chance:
-                marks.append(t + 0.5 + 2.5 * draws[2 * i + 1])
+        n = len(chances)
+        draws = rng.random(2 * n + imagined)
+        marks = (draws[2 * n :] * self.end_s).tolist()
+        if n:
+            pressed = draws[:n] < np.array([chance for _, chance in chances])
+            for i in pressed.nonzero()[0].tolist():
+                marks.append(chances[i][0] + 0.5 + 2.5 * float(draws[n + i]))
         marks.sort()
-        return [t for t in marks if t < self.end_s]
+        while marks and marks[-1] >= self.end_s:
+            marks.pop()
+        return marks
 
     # what is written down --------------------------------------------------------------------
 
     def _written(self, injected, releases, marks) -> EventLog:
         has = self.case.known.channels
         tapped = self.tapped
-        if self.truth.culprit in ("another_input", "nothing") and self.brake_t:
-            pairs = sorted(zip(self.brake_t, self.brake_length, strict=True))
-            self.brake_t, self.brake_length = [p[0] for p in pairs], [p[1] for p in pairs]
-        self.throttle_t.sort()
+        brake_t, brake_length = _in_order(self.brake)
+        throttle_t = self.throttle[0] if self.throttle else EMPTY
+        if len(self.throttle) > 1:
+            throttle_t = np.sort(np.concatenate(self.throttle))
         trace_t = _TRACE_T[: int(self.end_s // TRACE_S) + 1]
         offset = self.offset if self.offset is not None else NO_GLITCHES
         shows_offset = has["return_offset"] and tapped
@@ -588,9 +594,9 @@ class _Drive:
             injected_ohm=_array(injected[2]),
             release_t_s=_array([r[0] for r in releases]) if has["converter"] else None,
             release_regain_s=_array([r[1] - r[0] for r in releases]) if has["converter"] else None,
-            brake_t_s=_array(self.brake_t) if has["brake"] else None,
-            brake_length_s=_array(self.brake_length) if has["brake"] else None,
-            throttle_t_s=_array(self.throttle_t) if has["throttle"] else None,
+            brake_t_s=brake_t if has["brake"] else None,
+            brake_length_s=brake_length if has["brake"] else None,
+            throttle_t_s=throttle_t if has["throttle"] else None,
             mark_t_s=_array(marks) if has["button"] else None,
             offset_t_s=offset.t_s if shows_offset else None,
             offset_length_s=offset.length_s if shows_offset else None,
@@ -610,6 +616,17 @@ def _lognormal(median, sigma, n, span, rng: np.random.Generator) -> np.ndarray:
     np.exp(drawn, out=drawn)
     drawn *= median
     return np.minimum(np.maximum(drawn, span[0]), span[1])
+
+
+def _in_order(parts: list[tuple[np.ndarray, np.ndarray]]) -> tuple[np.ndarray, np.ndarray]:
+    """Times and lengths joined and sorted by time."""
+    if not parts:
+        return EMPTY, EMPTY
+    if len(parts) == 1:
+        return parts[0]
+    t_s = np.concatenate([p[0] for p in parts])
+    order = np.argsort(t_s)
+    return t_s[order], np.concatenate([p[1] for p in parts])[order]
 
 
 def _array(values: list[float]) -> np.ndarray:
