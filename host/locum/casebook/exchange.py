@@ -20,7 +20,7 @@ from locum.casebook.migrate import copy_into, schema_of
 from locum.casebook.plainfiles import read_checksums
 from locum.casebook.schema import SCHEMA
 from locum.casebook.store import Store
-from locum.errors import FileTrouble, Refused, Remark
+from locum.errors import FileTrouble, LocumError, Refused, Remark
 
 LARGEST_EXPORT = 4 * 2**30
 """Unpacked; a zip that claims more is not read into memory."""
@@ -60,6 +60,8 @@ def import_case(store: Store, path: Path | str) -> Arrived:
         loaded = _rows_from_files(outer, read, names)
         identity = json.loads(read("identity.json"))["identity"] if "identity.json" in names else {}
         case_id = str(outer["case"]["id"])
+    except LocumError:  # ours are ValueErrors too, and already say what is the matter
+        raise
     except (KeyError, TypeError, ValueError, AttributeError) as error:
         raise FileTrouble(
             Remark(

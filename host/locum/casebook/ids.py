@@ -48,14 +48,20 @@ def made_ms(text: str) -> int:
 class IdMaker:
     """Makes ids that only ever rise, even where the clock is set back."""
 
-    def __init__(self, now_ms: Callable[[], int], newest: str | None = None) -> None:
+    def __init__(
+        self,
+        now_ms: Callable[[], int],
+        newest: str | None = None,
+        chance: Callable[[int], int] = secrets.randbits,
+    ) -> None:
         self._now_ms = now_ms
+        self._chance = chance
         self._last = number_from_id(newest) if newest and is_id(newest) else 0
 
     def new(self) -> str:
         now = min(max(int(self._now_ms()), 0), 2**48 - 1)
         if now > self._last >> _CHANCE_BITS:
-            self._last = (now << _CHANCE_BITS) | secrets.randbits(_CHANCE_BITS)
+            self._last = (now << _CHANCE_BITS) | self._chance(_CHANCE_BITS)
         else:
-            self._last += 1 + secrets.randbits(40)
+            self._last += 1 + self._chance(40)
         return id_from_number(self._last)
