@@ -128,14 +128,14 @@ def _coil(e: Elements, part: Part) -> None:
     ref, f = part.ref.lower(), part.kind.figures
     middle = (f["pull_in_v"] + f["drop_out_v"]) / 2
     half = (f["pull_in_v"] - f["drop_out_v"]) / 2
-    e.models[f"{ref}arm"] = f".model {ref}arm sw(vt={middle} vh={half} ron=1 roff=1e9)"
+    e.models[f"{ref}arm"] = f".model {ref}arm sw(vt={middle} vh={half} ron=0.1 roff=1e9)"
     e.put(f"r_{ref}_coil {name(part.net('COILP'))} {ref}_l {f['coil_ohm']}")
     e.put(f"l_{ref}_coil {ref}_l {ref}_s {f['coil_h']}")
     e.put(f"v_{ref}_coil {ref}_s {name(part.net('COILN'))} 0")
     e.put(f"b_{ref}_u {ref}_u 0 v = i(v_{ref}_coil)*{f['coil_ohm']}")
     e.put(f"s_{ref}_arm {ref}_one {ref}_want {ref}_u 0 {ref}arm off")
     e.put(f"v_{ref}_one {ref}_one 0 1")
-    e.put(f"r_{ref}_want {ref}_want 0 100k")
+    e.put(f"r_{ref}_want {ref}_want 0 100")
     # A first order lag: 98 % of the way in four time constants, slower than the part's own 3 ms.
     e.put(f"r_{ref}_pos {ref}_want pos_{ref} 1k")
     e.put(f"c_{ref}_pos pos_{ref} 0 {f['move_ms'] / 3 * 1e-6:.6g}")
@@ -153,8 +153,8 @@ def _photomos(e: Elements, part: Part) -> None:
         return
     led, low = name(part.net("A")), name(part.net("K"))
     rise, fall = f["on_ms"] * 1e-3 / 0.69, f["off_ms"] * 1e-3 / 0.69
-    e.put(f"d_{ref} {led} {ref}_k dled")
-    e.put(f"v_{ref}_led {ref}_k {low} 0")
+    e.put(f"d_{ref} {led} {ref}_cath dled")
+    e.put(f"v_{ref}_led {ref}_cath {low} 0")
     lit = f"u(i(v_{ref}_led)-{f['led_ma'] * 1e-3})"
     e.put(f"b_{ref} 0 g_{ref} i = {lit}*(1-v(g_{ref}))*{1e-6 / rise:.6g}"
           f" - (1-{lit})*v(g_{ref})*{1e-6 / fall:.6g}")  # fmt: skip
@@ -197,16 +197,16 @@ def _single(model: str) -> Callable[[Elements, Part], None]:
 
 
 def _tvs(e: Elements, part: Part) -> None:
-    """Two zeners back to back; leakage at 5 V as a resistor."""
+    """For each direction a diode behind a source of the breakdown voltage; leakage at 5 V as a
+    resistor. (Two zeners back to back leave a node between them that ngspice settles badly.)"""
     ref, f = part.ref.lower(), part.kind.figures
     model = f"tvs{f['breakdown_v']:.0f}"
-    ohm = (f["clamp_v"] - f["breakdown_v"] - 0.8) / f["clamp_a"] / 2
-    e.models[model] = (
-        f".model {model} d(is=1e-14 n=1 bv={f['breakdown_v']} ibv=1m rs={ohm:.4g} cjo=200p)"
-    )
+    ohm = (f["clamp_v"] - f["breakdown_v"] - 0.1) / f["clamp_a"]
+    e.models[model] = f".model {model} d(is=1e-14 n=1 rs={ohm:.4g} cjo=100p)"
     a, b = (name(net) for net in part.nets.values())
-    e.put(f"d_{ref}_1 {ref}_m {a} {model}")
-    e.put(f"d_{ref}_2 {ref}_m {b} {model}")
+    for number, (high, low) in enumerate(((a, b), (b, a))):
+        e.put(f"d_{ref}_{number} {high} {ref}_{number} {model}")
+        e.put(f"v_{ref}_{number} {ref}_{number} {low} {f['breakdown_v'] - 0.65:.4g}")
     e.put(f"r_{ref} {a} {b} {5 / f['leak_a']:.4g}")
 
 
@@ -223,13 +223,14 @@ def _fuse(e: Elements, part: Part) -> None:
     """Cold resistance; opens when the excess over twice its rating has brought its melting I2t."""
     ref, f = part.ref.lower(), part.kind.figures
     a, b = (name(net) for net in part.nets.values())
-    e.models[f"{ref}sw"] = f".model {ref}sw sw(vt=-1 vh=0 ron={f['cold_ohm']} roff=1e10)"
+    e.models[f"{ref}sw"] = f".model {ref}sw sw(vt=-0.5 vh=0.5 ron={f['cold_ohm']} roff=1e10)"
     e.put(f"v_{ref} {a} {ref}_m 0")
     e.put(f"s_{ref} {ref}_m {b} 0 {ref}_q {ref}sw on")
     excess = f"max(0, i(v_{ref})*i(v_{ref})-{(2 * f['hold_a']) ** 2:.4g})"
     e.put(f"b_{ref} 0 {ref}_q i = {excess}*{1e-6 / f['melt_a2s']:.6g}")
     e.put(f"c_{ref} {ref}_q 0 1u")
     e.put(f"r_{ref}_q {ref}_q 0 1e9")
+    e.put(f".ic v({ref}_q)=0")
 
 
 def _opamp(e: Elements, part: Part) -> None:
@@ -244,7 +245,7 @@ def _opamp(e: Elements, part: Part) -> None:
             continue
         e.put(f"b_{ref}{half.lower()} {ref}_o{half.lower()} 0 v = "
               f"max({f['low_v']}, min(v({plus})+v({ref}_off), v({supply})-{f['low_v']}))"
-              f"*u(v({supply})-2)")  # fmt: skip
+              f"*(0.5+0.5*tanh((v({supply})-2)/0.1))")  # fmt: skip
         e.put(f"r_{ref}{half.lower()} {ref}_o{half.lower()} {out} 10")
         e.put(f"d_{ref}{half.lower()}h {plus} {supply} dchip")
         e.put(f"d_{ref}{half.lower()}l 0 {plus} dchip")
@@ -260,7 +261,7 @@ def _comparators(e: Elements, part: Part) -> None:
         cell = pin.name[3:]
         plus, minus = (name(part.net(f"IN{cell}{sign}")) for sign in "PN")
         own = f"{ref}_{cell.lower()}"
-        e.put(f"b_{own} {own} 0 v = u(v({minus})-v({plus}))")
+        e.put(f"b_{own} {own} 0 v = 0.5+0.5*tanh((v({minus})-v({plus}))/2m)")
         e.put(f"r_{own} {own} {own}_q 1k")
         e.put(f"c_{own} {own}_q 0 {f['delay_us'] / 0.69 * 1e-9:.4g}")
         e.put(f"s_{own} {name(part.net(pin.name))} 0 {own}_q 0 sink")
@@ -288,7 +289,7 @@ def _supply(e: Elements, part: Part) -> None:
     }
     volts = f["reference_v"] * (1 + ohms[out] / ohms["GND"]) if {out, "GND"} <= ohms.keys() else 6.0
     volts *= 1 + e.states.get(part.ref, 0.0)
-    e.put(f"b_{ref} {ref}_o 0 v = {volts:.6g}*u(v({name(source)})-2)")
+    e.put(f"b_{ref} {ref}_o 0 v = {volts:.6g}*(0.5+0.5*tanh((v({name(source)})-2)/0.05))")
     e.put(f"r_{ref} {ref}_o {ref}_w 1")
     e.put(f"d_{ref} {ref}_w {name(out)} dway")
 

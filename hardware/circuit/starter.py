@@ -55,7 +55,7 @@ def _coil(b: Builder) -> None:
     b.capacitor("C3", 220e-9, "PUMP_R", "PUMP_AC", "cap_film")
     b.add("D6", "schottky_pair", A="GND", K="PUMP", M="PUMP_AC")
     b.capacitor("C4", 220e-9, "PUMP", "GND", "cap_film")
-    b.resistor("R7", 470e3, "PUMP", "GND")
+    b.resistor("R7", 270e3, "PUMP", "GND")
     b.resistor("R8", 10e3, "COIL_P", "REST")
     b.resistor("R9", 15e3, "REST", "GND")
 

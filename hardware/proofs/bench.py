@@ -34,3 +34,8 @@ def ohm_seen(voc_v, rth_ohm, node_v):
     """The resistance a module takes for its sensor's, from its node voltage."""
     node_v = np.asarray(node_v)
     return rth_ohm * node_v / np.maximum(voc_v - node_v, 1e-9)
+
+
+def believed_c(curve: str, ohm):
+    """Temperature a module takes `ohm` for; an open or shorted line reads as the curve's end."""
+    return CURVES[curve].temperature_c(np.clip(np.asarray(ohm, float), 20.0, 5e6))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import itertools
 
 import numpy as np
-
 from circuit.model import Circuit
 from circuit.spice import Elements
 
@@ -13,7 +12,7 @@ from .bench import BOARD_LEAK_OHM, CURVES, LEAD_OHM, PULL_UPS_OHM, TEMPERATURES_
 from .deck import Deck, Row
 
 VOC_V = 5.0
-BLOCKS = ("contacts", "ohmmeter", "node", "converter")
+BLOCKS = ("contacts", "node")
 CASES = list(itertools.product(CURVES, TEMPERATURES_C, PULL_UPS_OHM))
 
 
@@ -50,8 +49,7 @@ def errors_k(volts: np.ndarray) -> np.ndarray:
     """Kelvin between what the module takes the sensor for and what it is."""
     found = []
     for (curve, celsius, pull_up), volt in zip(CASES, volts, strict=True):
-        seen = float(ohm_seen(VOC_V, pull_up, volt))
-        found.append(CURVES[curve].temperature_c(seen) - celsius)
+        found.append(believed_c(curve, ohm_seen(VOC_V, pull_up, volt)) - celsius)
     return np.abs(found)
 
 
@@ -63,7 +61,9 @@ def rows(circuit: Circuit) -> list[Row]:
         judged.append(
             Row(
                 f"loading, board {'powered' if powered else 'dead'}, -20..120 degC, 1-10 kohm",
-                float(error.max()), "K", high=0.1,
+                float(error.max()),
+                "K",
+                high=0.1,
                 note=f"worst: curve {at[0]}, {at[1]:g} degC, {at[2] / 1000:g} kohm",
             )  # fmt: skip
         )
