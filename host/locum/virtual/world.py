@@ -516,6 +516,10 @@ class World:
             return
         self.driving = False
         self.driver.park()
+        if self.pace == "road":  # nobody stops without foot and brake
+            self.driver.lift(self.now_ms, self.now_ms + 5000)
+            self.driver.push(self.now_ms + 300, "brake_on")
+            self.driver.push(self.now_ms + 4000, "brake_off")
         if "speed" not in self.module.reasons:
             self.module.reason(self.now_ms, "speed", True, 1.0)
         self._piece_ms = NEVER_MS
