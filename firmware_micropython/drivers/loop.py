@@ -1,0 +1,171 @@
+"""The Pico's two beats: a timer interrupt that plays, a loop that talks.
+
+Every way out ends at rest:
+
+=====================  =====================================================================
+what happens           what brings the real sensor back
+=====================  =====================================================================
+the player raises      ``tick`` catches it, puts the outputs at rest; the loop then trips the engine
+talk raises            the loop trips the engine and goes on
+three such in a minute the loop resets the board; a waking board drives nothing
+the player hangs       the pump starves within 250 ms; the watchdog, not fed, resets after 4 s
+the loop hangs         the player notices the silence and goes home; the watchdog resets after 4 s
+brown-out              below 4.4 V the player trips; below that the coil cannot hold
+reset, power lost      pins become inputs, the coil's gate is pulled down
+maintenance            refused unless at rest; then the outputs are put at rest and the timer ends
+=====================  =====================================================================
+"""
+
+import gc
+import time
+
+import machine
+import micropython
+
+from locum_board import states
+from locum_board.engine import Engine
+
+from . import board
+from .pico import PicoHands, ask_for_prompt, asked_for_prompt
+from .usb import Port
+
+TROUBLE_MOST = 3
+TROUBLE_MS = 60000
+IDLE_MS = 1
+SLOTS_MOST = 6000
+SLOT_BYTES = 12
+BUFFERS_BYTES = 2 * 28064 + 9248
+"""Two plans and a ladder."""
+WORKING_BYTES = 28000
+"""Heap left for talk: parsing, answers, the registers' objects."""
+
+
+class Loop:
+    """Joins hands, engine and port; ``run`` returns only for maintenance."""
+
+    def __init__(self, hands, engine, port):
+        self.hands = hands
+        self.engine = engine
+        self.player = engine.player
+        self.port = port
+        self._advance = engine.player.advance
+        self._now = time.ticks_ms
+        self._last = -1
+        self._timer = None
+        self.halted = False
+        self.trouble = 0
+        self._trouble_ms = 0
+        self._alive = -1
+        hands.player_beats = self.beats
+
+    def beats(self):
+        return self.player.alive
+
+    @micropython.native
+    def tick(self, _timer):
+        """One millisecond of the player. Nothing raised in here gets out."""
+        if self.halted:
+            return
+        now = self._now()
+        if now == self._last:
+            return  # the alarm catches up after flash was erased: one call a millisecond is enough
+        self._last = now
+        try:
+            self._advance(now)
+        except Exception:
+            self.halted = True
+            self.hands.rest_now()
+
+    def start_timer(self):
+        """Start just after a millisecond begins, so that a step is done early in its own."""
+        microseconds = time.ticks_us
+        while microseconds() % 1000 > 20:
+            pass
+        self._timer = machine.Timer(
+            mode=machine.Timer.PERIODIC, period=1, callback=self.tick, hard=True
+        )
+
+    def stop_timer(self):
+        if self._timer is not None:
+            self._timer.deinit()
+            self._timer = None
+
+    def run(self):
+        """Talk until maintenance is asked for."""
+        self.start_timer()
+        try:
+            while not self.hands.leave:
+                try:
+                    self.turn()
+                except Exception:
+                    self._troubled()
+        finally:
+            self.stop_timer()
+            self.hands.rest_now()
+
+    def turn(self):
+        """One round: what came in, what is due, what goes out, who is alive."""
+        port = self.port
+        engine = self.engine
+        data = port.take()
+        now = self._now()
+        answer = engine.receive(data, now) if data else engine.poll(now)
+        if answer:
+            port.send(answer)
+        port.push()
+        if self.halted:
+            self._troubled()
+        self._watch()
+        if not data and not answer:
+            port.wait(IDLE_MS)
+
+    def _watch(self):
+        """The watchdog runs from the first stand-in on and is fed while the player advances."""
+        if self.player.relay_on:
+            self.hands.guard()
+        if self.player.alive != self._alive:
+            self._alive = self.player.alive
+            self.hands.feed()
+
+    def _troubled(self):
+        """Something raised: real sensor now, say so, go on; if it keeps happening, start afresh."""
+        self.halted = True  # the interrupt keeps its hands off while the engine is tripped here
+        self.hands.rest_now()
+        gc.collect()
+        now = time.ticks_ms()
+        if time.ticks_diff(now, self._trouble_ms) > TROUBLE_MS:
+            self.trouble = 0
+        self._trouble_ms = now
+        self.trouble += 1
+        self.hands.keep_cause(states.CAUSE_FAULT)
+        if self.trouble >= TROUBLE_MOST:
+            machine.reset()
+        self.player.trip(states.CAUSE_FAULT)
+        self.halted = False
+
+
+def slots():
+    """Record slots for which there is room, at most 6,000; the rest of the heap is spoken for."""
+    gc.collect()
+    free = gc.mem_free() - BUFFERS_BYTES - WORKING_BYTES
+    return max(600, min(SLOTS_MOST, free // SLOT_BYTES))
+
+
+def main(folder=""):
+    """Run the board. Returns to the prompt for maintenance, or if the button is held at start."""
+    start = folder + "/" if folder else ""
+    button = machine.Pin(board.PINS["BUTTON"], machine.Pin.IN, machine.Pin.PULL_UP)
+    time.sleep_ms(2)  # the pull-up against the lead's capacitance
+    if asked_for_prompt() or not button():
+        return
+    micropython.kbd_intr(-1)
+    micropython.alloc_emergency_exception_buf(128)
+    hands = PicoHands(board.describe(start + "board.json"))
+    engine = Engine(hands, time.ticks_ms(), slots())
+    gc.collect()
+    Loop(hands, engine, Port()).run()
+    if hands.watchdog is not None:
+        # It cannot be stopped: start again with a note to stop at the prompt.
+        ask_for_prompt()
+        machine.reset()
+    micropython.kbd_intr(3)

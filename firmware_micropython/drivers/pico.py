@@ -1,0 +1,341 @@
+"""The Pico as a body: the engine's hands on real pins.
+
+The methods of the player's group run in a timer interrupt: they allocate nothing and do not
+raise; native code where it is called every millisecond. Those of talk's group run in the main
+loop.
+"""
+
+import gc
+import os
+import sys
+import time
+
+import machine
+import micropython
+
+from locum_board import chips, states
+from locum_board import hands as wanted
+
+from . import board as signals
+from .bus import Bus
+from .coil import Coil
+from .store import Store
+from .thermistor import milli_c
+
+SCRATCH = 0x4005800C
+"""A watchdog register that keeps its value through every reset but power-up."""
+SCRATCH_MARK = 0x1ACE0000
+GO_TO_PROMPT = 0x100
+REASON = 0x40058008
+USB_STATUS = 0x50110050
+NOT_CONNECTED_0V1MV = 10000
+"""A supply that reads below 1 V cannot be feeding the board: its divider is not there."""
+
+
+class PicoHands(wanted.Hands):
+    """One Pico board. Making it puts every output at rest and takes all wipers out."""
+
+    sampled = True
+
+    def __init__(self, description, store_folder="store"):
+        pins = signals.PINS
+        names = description.signals
+        pin = machine.Pin
+        # At rest before anything else: the coil first, then what could load the line.
+        self._coil = Coil(pins["RELAY"], pins["HEART"])
+        self._conn = pin(pins["CONN"], pin.OUT, value=0) if "CONN" in names else None
+        self._short = pin(pins["SHORT"], pin.OUT, value=0) if "SHORT" in names else None
+        self._hot = tuple(
+            [pin(pins[name], pin.OUT, value=0) for name in ("HOT1", "HOT2") if name in names]
+        )
+        self._ranges = tuple(
+            [
+                pin(pins[name], pin.OUT, value=1)
+                for name in ("RANGE_1K5", "RANGE_12K", "RANGE_100K")
+                if name in names
+            ]
+        )
+        self._led = pin(pins["LED"], pin.OUT, value=0)
+        selects = [pins[name] for name in ("CS_POT10K", "CS_POT100K") if name in names]
+        self._bus = Bus(pins, selects, pins["CS_ADC"] if description.converter else None)
+        self._network = chips.Wipers(self._bus.send, self._switch_hot, description.wipers)
+        self._network.all_out()
+
+        self._button = pin(pins["BUTTON"], pin.IN, pin.PULL_UP)
+        self._trip = pin(pins["TRIP"], pin.IN, pin.PULL_UP) if "TRIP" in names else None
+        self._rest = pin(pins["REST"], pin.IN, pin.PULL_UP)
+        self._lines = tuple(
+            [pin(pins["WATCH%d" % (n + 1)], pin.IN) for n in range(description.lines)]
+        )
+        self._own_adc = None if description.converter else machine.ADC(pin(pins["NODE2"])).read_u16
+
+        self.model = description.id
+        self.abilities = description.abilities
+        self.wiper_count = description.wipers
+        self.line_count = description.lines
+        self.node_full_0v1mv = description.node_full_0v1mv
+        self.line_high_0v1mv = description.line_high_0v1mv
+        self.vbus_low_0v1mv = description.vbus_low_0v1mv
+        self.serial = "".join(["%02x" % byte for byte in machine.unique_id()])
+        self.boot_id = _boot_id()
+        self._reset_cause = _reset_cause()
+        self.watchdog = None
+        self.player_beats = None  # () -> number that grows while the player runs; set by the loop
+        self.leave = False  # set by maintenance(); the loop ends
+
+        self.node = 0
+        self.ohm = 0
+        self.fault = 0
+        self._range_now = 3
+        self._ask_node = chips.adc_bytes(signals.ADC_NODE)
+        self._ask_ohm = chips.adc_bytes(signals.ADC_OHM)
+        self._ask_aux = tuple([chips.adc_bytes(channel) for channel in range(8)])
+        self._contact = 0
+        self._words = [chips.OUT] * 4
+        self._paused = False
+        self.store_files = Store(store_folder, self.feed)
+
+    # ---- the player's group ------------------------------------------------------------------
+
+    @micropython.native
+    def sample(self):
+        if self._paused:
+            return
+        own = self._own_adc
+        if own is not None:
+            self.node = own() >> 4
+            return
+        bus = self._bus
+        ask = self._ask_node
+        self.node = bus.count(ask[0], ask[1])
+        if self._range_now < 3:
+            ask = self._ask_ohm
+            self.ohm = bus.count(ask[0], ask[1])
+
+    @micropython.native
+    def lines(self):
+        levels = 0
+        bit = 1
+        for line in self._lines:
+            if line():
+                levels |= bit
+            bit <<= 1
+        return levels
+
+    @micropython.native
+    def button(self):
+        return 0 if self._button() else 1
+
+    @micropython.native
+    def line_tripped(self):
+        trip = self._trip
+        return 0 if trip is None or trip() else 1
+
+    @micropython.native
+    def rest_switch(self):
+        return 0 if self._rest() else 1
+
+    def aux(self, channel):
+        if self._own_adc is not None or self._paused:
+            return wanted.AUX_NONE
+        if channel == wanted.AUX_THROTTLE:
+            return self._aux(signals.ADC_THROTTLE) * 66000 // 4096
+        if channel == wanted.AUX_RETURN_OFFSET:
+            # 220 kohm each to battery negative, reference and ground: a third of their sum
+            return (4096 - 3 * self._aux(signals.ADC_RETURN)) * 33000 // 4096
+        if channel == wanted.AUX_BOARD_C:
+            return milli_c(self._aux(signals.ADC_BOARD_C))
+        if channel == wanted.AUX_VBUS:
+            volts = self._aux(signals.ADC_VBUS) * 66000 // 4096
+        else:
+            volts = self._aux(signals.ADC_VPOT) * 66000 // 4096
+        return volts if volts >= NOT_CONNECTED_0V1MV else wanted.AUX_NONE
+
+    def _aux(self, channel):
+        ask = self._ask_aux[channel]
+        return self._bus.count(ask[0], ask[1])
+
+    def relay(self, on):
+        self.fault = 0
+        if on and not self._answering():
+            self.fault = 1  # the player trips on it at its next beat
+            on = 0
+        self._coil.set(on)
+
+    def beat(self):
+        self._coil.beat()
+
+    def wipers(self, w0, w1, w2, w3, hot):
+        words = self._words
+        words[0] = w0
+        words[1] = w1
+        words[2] = w2
+        words[3] = w3
+        if self._contact == 1 and self._conn is None:
+            return  # open by the wipers: they stay out until the contact closes again
+        self._network.set(w0, w1, w2, w3, hot)
+
+    def _switch_hot(self, bits):
+        for branch in self._hot:
+            branch(bits & 1)
+            bits >>= 1
+
+    def contact(self, kind):
+        self._contact = kind
+        conn = self._conn
+        short = self._short
+        if conn is None:
+            if kind == 1:
+                self._network.set(chips.OUT, chips.OUT, chips.OUT, chips.OUT, 0)
+            else:
+                words = self._words
+                self._network.set(words[0], words[1], words[2], words[3], 0)
+            return
+        # Break before make: these relays open in 0.2 ms and close in 0.5 ms or more.
+        if kind != 2 and short is not None:
+            short(0)
+        if kind != 0:
+            conn(0)
+        if kind == 0:
+            conn(1)
+        elif kind == 2 and short is not None:
+            short(1)
+
+    def range(self, number):
+        self._range_now = number
+        place = 0
+        for switch in self._ranges:
+            switch(0 if place == number else 1)
+            place += 1
+
+    def led(self, on):
+        self._led(1 if on else 0)
+
+    def _answering(self):
+        """Read TCON of every chip back: before the coil is driven, each must say what it was told."""
+        network = self._network
+        chip = 0
+        count = len(network.tcon)
+        while chip < count:
+            if self._bus.read(chip, chips.TCON) != network.expected(chip, chips.TCON):
+                return False
+            chip += 1
+        return True
+
+    # ---- talk's group ------------------------------------------------------------------------
+
+    @property
+    def supply(self):
+        """1 a computer talks USB, 2 nothing but power comes in by it."""
+        status = machine.mem32[USB_STATUS]
+        return 1 if status & 0x10000 and not status & 0x10 else 2
+
+    def keep_cause(self, cause):
+        machine.mem32[SCRATCH] = SCRATCH_MARK | cause & 0xFF
+
+    def kept_cause(self):
+        kept = machine.mem32[SCRATCH]
+        return kept & 0xFF if kept & 0x3FFF0000 == SCRATCH_MARK else 0
+
+    def reset_cause(self):
+        return self._reset_cause
+
+    def store(self, name, data):
+        if self._coil.on:
+            return False  # erasing flash would stop the player for tens of milliseconds
+        return self.store_files.save(name, data)
+
+    def recall(self, name):
+        return self.store_files.load(name)
+
+    def let_player_run(self):
+        if self.player_beats is None:
+            return False
+        beats = self.player_beats()
+        for _ in range(20):
+            time.sleep_us(500)
+            if self.player_beats() - beats & 0xFFFFFF >= 2:
+                return True
+        return True
+
+    def self_test(self):
+        """Pots read back, converter, rails, half reference, and the relay seen at rest.
+
+        Only while the coil is not driven: then the ohmmeter sits on the stand-in and must see the
+        network that is set. The player's sampling stands aside for the tens of milliseconds.
+        """
+        if self._coil.on:
+            return False, "standing in: end it first"
+        from . import selftest  # only in memory while it is used
+
+        self._paused = True
+        self._range_before = self._range_now
+        try:
+            return selftest.run(self._bus, self._network, self.range, bool(self._ranges))
+        finally:
+            self._network.set(*self._words, self._network.hot)
+            self.range(self._range_before)
+            self._paused = False
+            sys.modules.pop(selftest.__name__, None)
+
+    def free_bytes(self):
+        return gc.mem_free()
+
+    def maintenance(self):
+        if self._coil.on:
+            return False
+        self.leave = True
+        return True
+
+    # ---- the loop's --------------------------------------------------------------------------
+
+    def rest_now(self):
+        """Every output at rest, whatever the engine thinks; used by every way out."""
+        self._coil.set(0)
+        self._led(0)
+        if self._conn is not None:
+            self._conn(0)
+        if self._short is not None:
+            self._short(0)
+        for switch in self._ranges:
+            switch(1)
+        self._switch_hot(0)
+
+    def guard(self):
+        """Start the watchdog; it cannot be stopped again, so only when standing in begins."""
+        if self.watchdog is None:
+            self.watchdog = machine.WDT(timeout=4000)
+
+    def feed(self):
+        if self.watchdog is not None:
+            self.watchdog.feed()
+
+
+def _boot_id():
+    """Another number after each start, 1..2**30 - 1."""
+    value = 0
+    for byte in os.urandom(4):
+        value = value << 8 | byte
+    return (value & 0x3FFFFFFF) or 1
+
+
+def _reset_cause():
+    """1 the watchdog ran out, 3 the program asked, 0 power."""
+    reason = machine.mem32[REASON]
+    if reason & 1:
+        return 1
+    return 3 if reason & 2 else 0
+
+
+def asked_for_prompt():
+    """True once after maintenance() had to reset the board; forgets it."""
+    kept = machine.mem32[SCRATCH]
+    if kept & 0x3FFF0000 == SCRATCH_MARK and kept & GO_TO_PROMPT:
+        machine.mem32[SCRATCH] = SCRATCH_MARK | states.CAUSE_NONE
+        return True
+    return False
+
+
+def ask_for_prompt():
+    """Leave a note for the next start: stop at the prompt."""
+    machine.mem32[SCRATCH] = SCRATCH_MARK | GO_TO_PROMPT
