@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
@@ -137,10 +138,8 @@ def report(
     id: str, out: str | None = None, reader: str = "workshop", casebook: str | None = None
 ) -> Document:
     """Write the page and, beside it, the same numbers as JSON."""
-    import json
-
     from locum.jobs.case_report import case_page
-    from locum.report.page import render_case
+    from locum.report import render_case
 
     with open_casebook(casebook) as store:
         case_id = store.case_id_from(id)
@@ -151,33 +150,53 @@ def report(
     return Document({"case": case_id, "report": written, "data": beside, "for": reader})
 
 
+def pages_of(store: Store, case_id: str) -> dict[str, str]:
+    """Both pages of a case and their numbers, by file name."""
+    from locum.jobs.case_report import case_page
+    from locum.report import render_case
+
+    facts = case_page(store, case_id).as_dict()
+    return {
+        "report-workshop.html": render_case(facts),
+        "report-customer.html": render_case(facts, style="customer"),
+        "report.json": json.dumps(facts, indent=1),
+    }
+
+
 def export(id: str, out: str, identity: bool = False, casebook: str | None = None) -> Document:
-    from locum.casebook.exchange import export_case
+    """A folder below ``out``, and a zip of it, that open without this program."""
+    from locum.casebook.export import export_case
+    from locum.recording.decode import Decoder
+
+    def decode(blocks):
+        yield Decoder().feed_many(blocks)
 
     with open_casebook(casebook) as store:
         case_id = store.case_id_from(id)
-        written = export_case(store, case_id, Path(out), with_identity=identity)
-        return Document({"case": case_id, "out": str(written)})
+        written = export_case(
+            store, case_id, Path(out), pages=pages_of(store, case_id), decode=decode,
+            with_identity=identity,
+        )  # fmt: skip
+        return Document({"case": case_id, "out": str(written.resolve())})
 
 
 def import_(source: str, casebook: str | None = None) -> Document:
     from locum.casebook.exchange import import_case
 
     with open_casebook(casebook) as store:
-        return Document({"case": import_case(store, Path(source))})
+        arrived = import_case(store, Path(source))
+        return Document({"cases": list(arrived.cases), "new_rows": arrived.new_rows})
 
 
 def check(casebook: str | None = None) -> Document:
-    from locum.casebook.upkeep import check_casebook
+    from locum.casebook.check import check as look_through
 
     with open_casebook(casebook) as store:
-        lines = check_casebook(store)
+        lines = look_through(store.db)
         passed = all(line.passed for line in lines)
         return Document({"ok": passed, "checks": [asdict(x) for x in lines]}, 0 if passed else 1)
 
 
 def backup(out: str, casebook: str | None = None) -> Document:
-    from locum.casebook.upkeep import backup as copy
-
     with open_casebook(casebook) as store:
-        return Document({"backup": str(copy(store, Path(out)))})
+        return Document({"backup": str(store.backup(Path(out)))})

@@ -60,7 +60,7 @@ def open_sensor(words: str | None, case_sheets: dict[str, str] | None = None) ->
     if words:
         found = find_sheet("sensor", words, case_sheets)
         sheet = read_sensor(found.text, found.name)
-        return Sensor(found.name, sheet.curve, found.text, sheet.circuit or "", ())
+        return Sensor(found.name, sheet.curve, found.text, sheet.circuit, sheet.remarks)
     fit = curve_from_readings(USUAL_READINGS)
     note = Remark(
         "sensor_assumed", "sensor", "a sensor sheet or two meter readings", "neither",

@@ -27,7 +27,7 @@ from locum.jobs.jsontext import Result, plain_json
 from locum.jobs.modules import measure, module_text
 from locum.locations import asset_root
 from locum.physics.circuit import Thevenin
-from locum.report.page import render_case
+from locum.report import render_case
 from locum.sheets.lookup import find_sheet
 from locum.verdict.weigh import weigh
 

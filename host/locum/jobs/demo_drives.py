@@ -22,6 +22,7 @@ AT_REST_POLL_S = 5.0
 LONGEST_DRIVE_S = 2.0 * 3600
 BETWEEN_H = 14.0
 """The van stands overnight: every drive starts cold."""
+LONGEST_STANDING_S = 14_400
 CONFIDENCE = 0.95
 
 
@@ -131,6 +132,13 @@ def drive_until(live: Live, hours: float) -> None:
         raise BoardFault(trip_remark(live.status.cause))
 
 
+def start_standing(live: Live) -> None:
+    """Follow for as long as the drive lasts."""
+    standing.prepare(live)
+    live.board.set_limits(standing_s=LONGEST_STANDING_S)
+    standing.start_following(live)
+
+
 def _drives(case: DemoCase, kind: str, hours: float, words: str, act=None) -> tuple[int, float]:
     """Drives of one kind until the hours are full; kick-outs and hours that count."""
     events, done = 0, 0.0
@@ -161,9 +169,7 @@ def follow(case: DemoCase, exposed_h: float) -> tuple[int, float]:
     """Stand in at the real value from the first minute on; fan and lamp stay honest."""
 
     def act(live: Live, hours: float) -> None:
-        standing.prepare(live)
-        live.board.set_limits(standing_s=14400)
-        standing.start_following(live)
+        start_standing(live)
         drive_until(live, hours)
         standing.home(live)
 
@@ -177,9 +183,7 @@ def provoke(case: DemoCase, exposed_h: float, lengths_ms: list[int]) -> tuple[in
     def act(live: Live, hours: float) -> None:
         warm = hours * 0.02
         drive_until(live, min(warm, 0.02))
-        standing.prepare(live)
-        live.board.set_limits(standing_s=14400)
-        standing.start_following(live)
+        start_standing(live)
         provoke_for(
             live, lengths_ms, 6, 60.0, "cold", case.seed, lambda: exposed_h_of(live) >= hours
         )

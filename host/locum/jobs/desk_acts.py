@@ -52,7 +52,6 @@ def _go(desk: Desk, live: Live, profile: ProfileSheet, spans, fast: bool) -> Non
     plan = plan_of(profile, live.circuit, fast, spans=spans)
     standing.run_plan(live, plan)
     desk.note("connected", f"stand-in: {profile.name}")
-    live.tick()
 
 
 def hold(desk: Desk, live: Live, text: str, fast: bool = False) -> None:

@@ -15,7 +15,7 @@ from locum.jobs.circuit import open_circuit
 from locum.jobs.context import review_context
 from locum.jobs.files import write_text
 from locum.jobs.jsontext import plain_json
-from locum.jobs.live import stored_review
+from locum.jobs.live import REVIEW_VERSION, stored_review
 from locum.recording.decode import Decoder
 from locum.review import stream
 from locum.review.chunk import MARK, Chunk
@@ -121,8 +121,8 @@ def review(id: str, casebook: str | None = None) -> Document:
     with open_casebook(casebook) as store:
         drive_id = store.drive_id_from(id)
         found = review_drive(store, drive_id)
-        store.add_review(drive_id, stream.VERSION, stored_review(found))
-        return Document({"drive": drive_id, "version": stream.VERSION, **found.as_dict()})
+        store.add_review(drive_id, REVIEW_VERSION, stored_review(found))
+        return Document({"drive": drive_id, "version": REVIEW_VERSION, **found.as_dict()})
 
 
 def export(id: str, out: str, casebook: str | None = None) -> Document:

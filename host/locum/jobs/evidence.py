@@ -36,19 +36,23 @@ def _glitches(rows: list[dict], channel: str) -> weighing.Glitches:
     )  # fmt: skip
 
 
-def _stretches(stretches: tuple[Stretch, ...], seconds: float) -> tuple[weighing.Stretch, ...]:
+def _stretches(
+    stretches: tuple[Stretch, ...], sources: list, seconds: float
+) -> tuple[weighing.Stretch, ...]:
+    """What was really connected: the intention of each stretch, cut where the record says that
+    the relay let go before its end."""
+    changes = [(t_ms / 1000, name) for t_ms, name in sources]
     made = []
     for stretch in stretches:
+        start_s = stretch.start_ms / 1000
         end_s = seconds if stretch.end_ms is None else stretch.end_ms / 1000
-        if end_s > stretch.start_ms / 1000:
-            made.append(
-                weighing.Stretch(
-                    stretch.start_ms / 1000,
-                    end_s,
-                    CONNECTED.get(stretch.connected, "real"),
-                    stretch.foot,
-                )  # fmt: skip
-            )
+        intended = CONNECTED.get(stretch.connected, "real")
+        cuts = [start_s, *(t for t, _ in changes if start_s < t < end_s), end_s]
+        for a, b in zip(cuts, cuts[1:], strict=False):
+            if b > a:
+                fed = next((name for t, name in reversed(changes) if t <= a), "real")
+                connected = intended if fed == "stand_in" else "real"
+                made.append(weighing.Stretch(a, b, connected, stretch.foot))
     return tuple(made)
 
 
@@ -81,7 +85,7 @@ def drive_evidence(
     return weighing.Drive(
         hours=seconds / 3600,
         exposed=tuple((a / 1000, b / 1000) for a, b in result["exposed"]),
-        stretches=_stretches(drive.stretches, seconds),
+        stretches=_stretches(drive.stretches, result["sources"], seconds),
         kind=KINDS.get(drive.kind, drive.kind),
         tap=drive.settings.get("tap", tap),
         repaired=repaired,

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from locum import __version__
 from locum.errors import BoardFault, Remark
 from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
@@ -36,6 +37,8 @@ POLL_S = 0.25
 HURRIED_POLL_S = 0.9
 """The same on a virtual board that runs as fast as it can: just below the second after which a
 board notes that its host is silent."""
+REVIEW_VERSION = f"locum {__version__}"
+"""Kept beside every result of review; a later version adds its own and the older stays."""
 MARK_KINDS = {"key": MARK_KEY, "foot": MARK_FOOT, "brake": MARK_BRAKE, "road": MARK_ROAD,
               "felt": MARK_FELT, "not_felt": MARK_NOT_FELT}  # fmt: skip
 
@@ -144,7 +147,7 @@ class Live:
         whole = self.findings
         self.store.end_stretch(self.drive_id, self.now_ms)
         self.recorder.end(how)
-        self.store.add_review(self.drive_id, version or stream.VERSION, stored_review(whole))
+        self.store.add_review(self.drive_id, version or REVIEW_VERSION, stored_review(whole))
         return whole
 
 

@@ -11,8 +11,7 @@ from locum.jobs.circuit import open_sensor
 from locum.jobs.files import write_text
 from locum.jobs.jsontext import Result
 from locum.physics.fit import fit_curve
-from locum.sheets.lookup import read_text
-from locum.sheets.points import read_points
+from locum.sheets.points import open_points
 from locum.sheets.sensor import sensor_text
 
 
@@ -33,9 +32,8 @@ class FitResult(Result):
 def fit(points: str, kind: str = "ntc", out: str | None = None) -> FitResult:
     """Fit a curve to a points file; a sheet is written only when the fit stands."""
     path = Path(points)
-    table = read_points(read_text(path), path.name)
-    result = fit_curve(table.celsius, table.ohms, kind=kind, ohms_low=table.ohms_low,
-                       ohms_high=table.ohms_high)  # fmt: skip
+    table = open_points(path)
+    result = fit_curve(**table.fit_arguments(), kind=kind)
     written = None
     if out:
         written = write_text(Path(out), sensor_text(result, title=path.stem, source=path.name))

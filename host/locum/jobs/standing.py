@@ -116,6 +116,7 @@ def run_plan(live: Live, plan: Plan) -> None:
     live.board.upload_plan(blocks, plan.name)
     live.board.run()
     live.stretch("stand_in", plan={"name": plan.name, "id": plan.plan_id, "steps": len(plan)})
+    live.tick(0.05)
 
 
 def plan_listing(plan: Plan) -> str:
@@ -144,6 +145,7 @@ def start_following(live: Live) -> None:
     live.board.set_resistance(float(live.circuit.sensor.curve.resistance_ohm(celsius)))
     live.board.follow()
     live.stretch("follow")
+    live.tick(0.05)
 
 
 def home(live: Live, wait_s: float = RETURN_WAIT_S) -> None:

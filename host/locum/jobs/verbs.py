@@ -32,7 +32,6 @@ def play(job: Errand, profile: ProfileSheet, spans=None, fast: bool = False) -> 
     plan = plan_of(profile, job.circuit, fast, spans=standing.with_way_in(live, spans, fast))
     job.plan = plan
     standing.run_plan(live, plan)
-    live.tick()
     job.wait(plan.seconds + standing.RETURN_WAIT_S, standing.at_rest)
     job.go_home()
     return plan
@@ -109,7 +108,6 @@ def _follow_for(job: Errand, seconds: float) -> None:
     live = job.live
     live.board.set_limits(standing_s=int(min(max(seconds + 60, 60), 14400)))
     standing.start_following(live)
-    live.tick()
     job.wait(seconds, standing.at_rest)
 
 
