@@ -20,6 +20,8 @@ def advise(
     """
     if conclusion.name != "undecided" and conclusion.name not in CIRCUIT:
         return Advice("stop", "Nothing more to drive for the sensor circuit.", conclusion.why), 0.0
+    if conclusion.name == "sensor_circuit" and not pool.after:
+        return next_plan(pool, placing=True, by_glitches=len(conclusion.numbers) > 1)
     if conclusion.name in CIRCUIT:
         return _after_blame(pool, made), 0.0
     return next_plan(pool)

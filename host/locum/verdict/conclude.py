@@ -47,8 +47,13 @@ class Limits:
     """Felt without a command, against imagined presses."""
     imagined_per_h: float = 0.15
     normal_p: float = 0.01
-    quiet_p: float = 0.01
-    """Quiet since the tap, against the drives before it."""
+    quiet_guilty_p: float = 0.02
+    """Quiet since the sensor's plug was touched, the circuit being guilty already. Quiet alone
+    blames nobody: any contact may fall asleep by being moved."""
+    place_least: int = 2
+    """Long glitches under the mask that tell on which side of the tap they are."""
+    shown_p: float = 0.02
+    """Chance that a fault at the least rate the account allows showed no more often."""
 
 
 @dataclass
@@ -68,12 +73,10 @@ def conclude(pool: Pool, limits: Limits | None = None) -> Conclusion:
     for rule in (
         _direct_cause,
         _harness,
-        _sensor_side,
-        _slow_error,
+        _circuit,
         _goes_on,
         _outputs,
         _normal,
-        _quiet_since_tap,
     ):
         found = rule(pool, limits)
         if found is not None:
@@ -134,7 +137,7 @@ def _direct_cause(pool: Pool, limits: Limits) -> Conclusion | None:
 
 def _harness(pool: Pool, limits: Limits) -> Conclusion | None:
     """At the sensor's end, glitches on the line and kick-outs after them go on under the mask."""
-    masked = _masked(pool, "sensor")
+    masked = [b for t in pool.at("sensor") for b in t.select(masked=True)]
     number = link_number(masked, "linked", "link_chance")
     linked = sum(b.linked for b in masked)
     if linked < 2 or linked < limits.link_share * len(masked) or number.value > limits.link_p:
@@ -143,73 +146,108 @@ def _harness(pool: Pool, limits: Limits) -> Conclusion | None:
     return Conclusion("harness", number.value, number.convention, why, [number])
 
 
-def _masked(pool: Pool, tap: str):
-    return [
-        b
-        for t, at in zip(pool.tallies, pool.taps, strict=True)
-        if at == tap
-        for b in t.select(masked=True)
-    ]
+def guilty_circuit(pool: Pool, limits: Limits) -> tuple[list[Number], bool] | None:
+    """Numbers that carry the circuit's guilt, and whether glitches do; None if they do not.
 
-
-def _guilty_glitches(pool: Pool, limits: Limits) -> Number | None:
-    """The number that links kick-outs of the real sensor to long enough glitches, if it does."""
-    real = [
-        b
-        for t, at in zip(pool.tallies, pool.taps, strict=True)
-        if at != "none"
-        for b in t.select(masked=False)
-    ]
+    Either kick-outs follow its glitches and do not under the mask, or kick-outs come with the real
+    sensor only, more clearly, without any glitch.
+    """
+    tapped = pool.at("sensor", "module")
+    real = [b for t in tapped for b in t.select(masked=False)]
     linked = sum(b.linked for b in real)
-    number = link_number(real, "linked", "link_chance")
-    if linked < limits.link_least or linked < limits.link_share * len(real):
-        return None
-    return number if number.value <= limits.link_p else None
-
-
-def _sensor_side(pool: Pool, limits: Limits) -> Conclusion | None:
-    """Glitches make kick-outs, and under the mask the same glitches make none."""
-    guilty = _guilty_glitches(pool, limits)
-    if guilty is None:
-        return None
-    mask, arms = mask_number(pool), arms_number(pool.tallies)
-    whole = whole_drives_number(pool.tallies)
-    backed = [
-        n for n, limit in ((mask, limits.mask_p), (arms, limits.arms_backed_p)) if n.value <= limit
-    ]
-    if not backed and whole.value <= limits.mask_p and pool.answers("line").followed == 0:
-        backed = [whole]
-    if not backed:
-        return None
-    at_sensor = "sensor" in pool.taps
-    line = sum(
-        t.line.total for t, at in zip(pool.tallies, pool.taps, strict=True) if at == "sensor"
-    )
-    masked_hours = sum(
-        t.hours_in(True) for t, at in zip(pool.tallies, pool.taps, strict=True) if at == "sensor"
-    )
-    placed = at_sensor and masked_hours > 0 and line == 0
-    name = "sensor_side" if placed else "sensor_circuit"
-    why = "kick-outs follow the circuit's glitches, and do not while the stand-in masks them"
-    best = min(backed, key=lambda number: number.value)
-    return Conclusion(
-        name, max(guilty.value, best.value), best.convention, why, [guilty, mask, arms]
-    )
-
-
-def _slow_error(pool: Pool, limits: Limits) -> Conclusion | None:
-    """No glitches, but kick-outs only with the real sensor: its slow value is at fault."""
-    tapped = [t for t, at in zip(pool.tallies, pool.taps, strict=True) if at != "none"]
-    number = arms_number(tapped)
+    arms = arms_number(tapped)
+    if linked >= limits.link_least and linked >= limits.link_share * len(real):
+        link, mask = link_number(real, "linked", "link_chance"), mask_number(pool)
+        backed = mask.value <= limits.mask_p or arms.value <= limits.arms_backed_p
+        whole = whole_drives_number(tapped)
+        backed = backed or (whole.value <= limits.mask_p and not pool.answers("line").followed)
+        if link.value <= limits.link_p and backed:
+            return [link, mask, arms], True
     suspicious = any(b.suspicious for b in pool.evidence.bench)
     limit = limits.arms_backed_p if suspicious else limits.arms_p
-    if number.value > limit or number.inputs["real"] < 4:
+    if arms.value <= limit and arms.inputs["real"] >= 4:
+        return [arms], False
+    return None
+
+
+def _circuit(pool: Pool, limits: Limits) -> Conclusion | None:
+    """The circuit is guilty: which part of it, as far as the taps tell."""
+    guilty = guilty_circuit(pool, limits)
+    if guilty is None:
         return None
-    name = "sensor_circuit"
-    if all(at != "module" for at in pool.taps):
-        name = "sensor_slow_error" if suspicious else "sensor_side"
+    numbers, by_glitches = guilty
+    name, more = _part(pool, limits, by_glitches)
     why = "kick-outs with the real sensor only; the stand-in at a steady value ends them"
-    return Conclusion(name, number.value, number.convention, why, [number])
+    if by_glitches:
+        why = "kick-outs follow the circuit's glitches, and do not while the stand-in masks them"
+    carried = max(numbers[:1] + more[:1], key=lambda number: number.value)
+    return Conclusion(name, carried.value, carried.convention, why, [*numbers, *more])
+
+
+def _part(pool: Pool, limits: Limits, by_glitches: bool) -> tuple[str, list[Number]]:
+    """Sensor's side, slow error, harness, gone quiet - or the circuit as a whole."""
+    at_sensor = pool.at("sensor")
+    suspicious = any(b.suspicious for b in pool.evidence.bench)
+    if not by_glitches and suspicious:
+        return "sensor_slow_error", []
+    masked_h = sum(t.hours_in(True) for t in at_sensor)
+    line, beyond = pool.answers("line", ("sensor",)), pool.answers("under_mask", ("sensor",))
+    if by_glitches and masked_h > 0:
+        if line.total >= 2 and line.total > beyond.total:
+            return "harness", []
+        real = sum(t.real.total for t in at_sensor)
+        if beyond.total >= limits.place_least and line.total == 0:
+            return "sensor_side", []
+        if line.total == 0 and not pool.evidence.known.has("ohmmeter_under_mask"):
+            strata = [(t.real.total, t.hours_in(False), 0, t.hours_in(True)) for t in at_sensor]
+            result = exact.stratified_conditional(strata, ("real sensor", "stand-in"))
+            if real >= 3 and result.p_value <= limits.mask_p:
+                number = _place_number(strata, result)
+                return "sensor_side", [number]
+    if not by_glitches:
+        number = arms_number(at_sensor)
+        if number.value <= limits.arms_backed_p:
+            return "sensor_side", [number]
+    quiet = _quiet_at_sensor(pool)
+    if quiet is not None and quiet.value <= limits.quiet_guilty_p:
+        return "circuit_not_reproduced_after_tap", [quiet]
+    return "sensor_circuit", []
+
+
+def _place_number(strata, result: exact.TestResult) -> Number:
+    inputs = {
+        "real": sum(s[0] for s in strata),
+        "real_h": sum(s[1] for s in strata),
+        "stand_in": 0.0,
+        "stand_in_h": sum(s[3] for s in strata),
+    }
+    return Number(
+        "glitches_on_line",
+        result.p_value,
+        "exact.stratified_conditional",
+        inputs,
+        result.convention,
+    )
+
+
+def _quiet_at_sensor(pool: Pool) -> Number | None:
+    """Kick-outs and long glitches before the sensor's plug was touched, none since."""
+    since = pool.at("sensor")
+    before = pool.at("none", "module")
+    heard = sum(t.real.total + t.line.total + t.under_mask.total + t.count() for t in since)
+    deaf = not pool.evidence.known.has("ohmmeter_under_mask")
+    n, t1 = sum(t.count(False) for t in before), sum(t.hours_in(False) for t in before)
+    t2 = sum(t.hours_in(False if deaf else None) for t in since)
+    if heard or n < 3 or t1 <= 0 or t2 <= 0:
+        return None
+    result = exact.conditional_test(n, t1, 0, t2, names=("before the plug was touched", "since"))
+    return Number(
+        "quiet_since_tap",
+        result.p_value,
+        "exact.conditional_test",
+        {"before": n, "before_h": t1, "since": 0, "since_h": t2},
+        result.convention,
+    )
 
 
 def _goes_on(pool: Pool, limits: Limits) -> Conclusion | None:
@@ -254,7 +292,7 @@ def _normal(pool: Pool, limits: Limits) -> Conclusion | None:
     """What is felt follows the driver's own acts and goes with the foot still."""
     own = pool.total("own_pressed")
     fault = sum(b.pressed for b in pool.bursts()) + pool.total("felt_only")
-    if own < 5 or fault > 0.2 * own + 1:
+    if own < 5 or fault > 0.35 * own + 1:
         return None
     strata = [
         (
@@ -266,7 +304,8 @@ def _normal(pool: Pool, limits: Limits) -> Conclusion | None:
         for t in pool.tallies
     ]
     result = exact.stratified_conditional(strata, ("normal driving", "foot still"))
-    if result.p_value > limits.normal_p or not _would_have_shown(pool):
+    shown = _shown_number(pool, fault)
+    if result.p_value > limits.normal_p or shown is None or shown.value > limits.shown_p:
         return None
     number = Number(
         "own_acts_felt",
@@ -277,36 +316,20 @@ def _normal(pool: Pool, limits: Limits) -> Conclusion | None:
         result.convention,
     )  # fmt: skip
     why = "what was felt followed the driver's own acts, and was gone with the foot still"
-    return Conclusion("normal", result.p_value, result.convention, why, [number])
+    return Conclusion("normal", result.p_value, result.convention, why, [number, shown])
 
 
-def _would_have_shown(pool: Pool) -> bool:
-    """A fault at the least rate the account allows would have been seen by now."""
-    account = pool.evidence.account
-    if account is None:
-        return False
-    low = exact.garwood_worst_of(account.felt, account.exposed_h, max(account.spells, 3), 0.8).low
-    return low * pool.hours() >= 4.0
-
-
-def _quiet_since_tap(pool: Pool, limits: Limits) -> Conclusion | None:
-    """Kick-outs before anything was unplugged, none since, for long enough."""
-    before, since = pool.since_tap()
-    n, t1 = sum(t.count() for t in before), sum(t.hours_in() for t in before)
-    m, t2 = sum(t.count() for t in since), sum(t.hours_in() for t in since)
-    if n < 3 or t1 <= 0 or t2 <= 0 or m > 0.1 * n:
+def _shown_number(pool: Pool, fault: int) -> Number | None:
+    """A fault at the least rate the account allows would have shown more often than it did."""
+    account, hours = pool.evidence.account, pool.hours()
+    if account is None or account.exposed_h <= 0:
         return None
-    result = exact.conditional_test(n, t1, m, t2, names=("before the tap", "since"))
-    if result.p_value > limits.quiet_p:
-        return None
-    number = Number(
-        "quiet_since_tap",
-        result.p_value,
-        "exact.conditional_test",
-        {"before": n, "before_h": t1, "since": m, "since_h": t2},
-        result.convention,
-    )
-    why = "kick-outs before the circuit was unplugged to cut in, none since"
-    return Conclusion(
-        "circuit_not_reproduced_after_tap", result.p_value, result.convention, why, [number]
+    spells = max(account.spells, 3)
+    low = exact.garwood_worst_of(account.felt, account.exposed_h, spells, 0.8).low
+    return Number(
+        "fault_would_have_shown",
+        tails.poisson_at_most(fault, low * hours),
+        "tails.poisson_at_most",
+        {"shown": fault, "account_low_per_h": low, "hours": hours},
+        "rate: lower 80 % limit of the account as the worst of three spells or more",
     )

@@ -24,6 +24,8 @@ BASELINE = 3
 """Kick-outs wanted before the circuit is touched."""
 BASELINE_SHARE = 0.3
 """Of the budget, at most, for that."""
+OWN_SHARE = 0.6
+"""The same while what is felt follows the driver's own acts."""
 GRID_S = (0.03, 0.06, 0.1, 0.15, 0.22, 0.32, 0.45, 0.65, 1.0, 2.0)
 SPACING_S = 45.0
 NEEDED = 6
@@ -42,7 +44,6 @@ class Situation:
     real_h: float
     masked: int
     linked: int
-    quiet: bool
 
 
 def situation(pool: Pool) -> Situation:
@@ -51,9 +52,7 @@ def situation(pool: Pool) -> Situation:
     bursts = [b for t in since for b in t.bursts]
     real = [b for b in bursts if not b.masked]
     baseline = sum(t.count() for t in before)
-    baseline_h = sum(t.hours_in() for t in before)
     real_h = sum(t.hours_in(False) for t in since)
-    expected = baseline / baseline_h * real_h if baseline_h > 0 else 0.0
     evidence = pool.evidence
     return Situation(
         evidence.known.budget_h - evidence.hours,
@@ -64,12 +63,14 @@ def situation(pool: Pool) -> Situation:
         real_h,
         len(bursts) - len(real),
         sum(b.linked for b in real),
-        not bursts and expected >= 1.5,
     )
 
 
-def next_plan(pool: Pool) -> tuple[Advice, float]:
-    """The next drive and the exposed hours still missing. [h]"""
+def next_plan(pool: Pool, placing: bool = False, by_glitches: bool = True) -> tuple[Advice, float]:
+    """The next drive and the exposed hours still missing. [h]
+
+    ``placing``: the circuit is guilty, and only which part of it is open.
+    """
     now = situation(pool)
     known = pool.evidence.known
     hours = min(known.drive_h, now.left_h)
@@ -78,16 +79,27 @@ def next_plan(pool: Pool) -> tuple[Advice, float]:
         words = "The time agreed is used up; say what is open and what it would take."
         return Advice("stop", words, "no time left", hours_to_settle=missing_h), missing_h
     draw = random.Random(1000 * len(pool.tallies) + 7)
-    unconfirmed = not now.tapped and now.baseline < BASELINE
-    if unconfirmed and now.baseline_h < BASELINE_SHARE * known.budget_h:
-        return _confirm(pool, hours, draw, missing_h), missing_h
-    if _bench_wanted(pool, now):
+    if _bench_wanted(pool, now, placing and not by_glitches):
         words = "Measure the sensor hot against a thermometer."
         why = "kick-outs with the real sensor only, and no glitch before them"
         return Advice("bench", words, why, Plan(0.0, bench="hot_ohms"), 0.5), missing_h
-    if now.quiet:
-        return _quiet(pool, hours, draw, missing_h), missing_h
+    if placing:
+        return _place(pool, hours, draw, missing_h, by_glitches), missing_h
+    if _confirming(pool, now):
+        return _confirm(pool, hours, draw, missing_h), missing_h
     return _contrast(pool, hours, draw, missing_h), missing_h
+
+
+def _confirming(pool: Pool, now: Situation) -> bool:
+    """Nothing is touched until the complaint has shown; the driver's own acts first if they are
+    what is felt."""
+    if now.tapped or now.baseline >= BASELINE:
+        return False
+    budget_h = pool.evidence.known.budget_h
+    own, felt = pool.total("own_pressed", "normal"), pool.total("felt_only")
+    if own >= 3 and own > 2 * (now.baseline + felt):
+        return now.baseline_h < OWN_SHARE * budget_h
+    return now.baseline_h < BASELINE_SHARE * budget_h
 
 
 def _rate(pool: Pool) -> float:
@@ -145,22 +157,28 @@ def _contrast(pool: Pool, hours: float, draw: random.Random, missing_h: float) -
     )
 
 
-def _quiet(pool: Pool, hours: float, draw: random.Random, missing_h: float) -> Advice:
+def _place(
+    pool: Pool, hours: float, draw: random.Random, missing_h: float, by_glitches: bool
+) -> Advice:
+    """At the sensor's end, mostly masked: node and ohmmeter tell the two sides apart."""
     warm = _warm_up_s(pool, hours)
-    laid = _laid(warm, hours, [("real", "still"), ("real", "still")], draw)
+    arms = [("real", "still"), ("hold", "still")]
+    if by_glitches and pool.evidence.known.has("ohmmeter_under_mask"):
+        arms = [("real", "still"), ("hold", "still"), ("hold", "still"), ("hold", "still")]
+    laid = _laid(warm, hours, arms, draw)
     return Advice(
-        "listen",
-        f"Drive {hours:.1f} h with the real sensor, nothing unplugged.",
-        "quiet since the circuit was unplugged; long enough, that means something",
-        Plan(hours, _tap(pool), laid),
+        "swap",
+        f"Cut in at the sensor's end; {hours:.1f} h, mostly with the stand-in.",
+        "glitches on the line under the stand-in are the harness, on the ohmmeter the sensor's side",
+        Plan(hours, "sensor", laid, _injections(pool, laid, warm, draw)),
         _chance(pool, hours - warm / 3600.0),
         missing_h,
     )
 
 
 def _tap(pool: Pool) -> str:
-    """Where to cut in; once cut in, stay."""
-    return next((tap for tap in reversed(pool.taps) if tap != "none"), "sensor")
+    """Where to cut in; once cut in, stay. The module's end leaves the sensor's plug alone."""
+    return next((tap for tap in reversed(pool.taps) if tap != "none"), "module")
 
 
 def _laid(
@@ -216,9 +234,11 @@ def _lengths(side: Answering) -> list[float]:
     return [low * (high / low) ** (i / 9) for i in range(10)]
 
 
-def _bench_wanted(pool: Pool, now: Situation) -> bool:
+def _bench_wanted(pool: Pool, now: Situation, slow: bool) -> bool:
     if any(b.kind == "hot_ohms" for b in pool.evidence.bench):
         return False
+    if slow:
+        return True
     return now.real >= 3 and now.linked <= 0.2 * now.real and now.masked <= 0.2 * now.real
 
 

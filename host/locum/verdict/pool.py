@@ -55,6 +55,10 @@ class Pool:
             return sum(value[foot] for value in values)
         return sum(sum(v.values()) if isinstance(v, dict) else v for v in values)
 
+    def at(self, *taps: str) -> list[Tally]:
+        """Drives with the board cut in there."""
+        return [t for t, tap in zip(self.tallies, self.taps, strict=True) if tap in taps]
+
     def since_tap(self) -> tuple[list[Tally], list[Tally]]:
         """Drives before anything was unplugged, and drives since."""
         before = [t for t, tap in zip(self.tallies, self.taps, strict=True) if tap == "none"]
