@@ -1,6 +1,6 @@
 """Talk's side of the mailbox: post an order, wait for the player, turn its answer into an error."""
 
-from . import player as play
+from . import mailbox as play
 from . import states
 from .status import Fault
 

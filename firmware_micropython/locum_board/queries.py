@@ -3,7 +3,7 @@
 import struct
 
 from . import FIRMWARE, PROTOCOL, PROTOCOL_MINOR, records, states, steps, ticks, tree, words
-from . import player as play
+from .relaying import PHASE_CLOSING
 from .settings import CONTACTS, KINDS
 from .words import short
 
@@ -122,7 +122,7 @@ class Queries:
 
     def get_output(self, arguments):
         self.none(arguments)
-        return "1" if self.player.relay_on or self.player.phase == play.PHASE_CLOSING else "0"
+        return "1" if self.player.relay_on or self.player.phase == PHASE_CLOSING else "0"
 
     def get_cause(self, arguments):
         self.none(arguments)

@@ -3,7 +3,7 @@
 import struct
 
 from . import ladder, states, steps, words
-from . import player as play
+from . import mailbox as play
 from .status import Fault
 
 SECONDS = {"S": 0, "MS": -3}

@@ -69,6 +69,16 @@ APPENDED = 4
 TOLERANCE_HALF_MV = (0, 20, 40, 80, 160, 320, 640, 1280)
 
 
+def u16(buffer, at):
+    """Two bytes, little endian, without an allocation."""
+    return buffer[at] | buffer[at + 1] << 8
+
+
+def u30(buffer, at):
+    """Four bytes, little endian, the two top bits left out: small on every interpreter."""
+    return buffer[at] | buffer[at + 1] << 8 | buffer[at + 2] << 16 | (buffer[at + 3] & 0x3F) << 24
+
+
 def wiper_word(code, out=False, rank=0):
     """One wiper's word. Raises ValueError outside 0..256 and rank 0..3."""
     if not 0 <= code <= MAX_CODE or not 0 <= rank <= 3:

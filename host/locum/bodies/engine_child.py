@@ -1,7 +1,8 @@
 """The engine in a process of its own, worked by lines; runs under MicroPython and CPython.
 
-Started by ``remote_engine.py``: ``micropython engine_child.py FIRMWARE_FOLDER CONFIGURATION``.
-Each line is one call of the engine's; ``?`` answers with everything the world's side must know.
+Started by ``remote_engine.py``: ``micropython engine_child.py FIRMWARE_FOLDER``. The first line is
+the configuration (an argument that long MicroPython cannot take), each further one a call of the
+engine's; ``?`` answers with everything the world's side must know.
 Nothing is simulated here: pins are attributes that the other side reads.
 
     r NOW HEX     receive            e TICK LINE LEVEL   edge        x CHANNEL VALUE TICK  aux
@@ -142,7 +143,7 @@ class Child:
 
 
 def main():
-    child = Child(json.loads(sys.argv[2]))
+    child = Child(json.loads(sys.stdin.readline()))
     while True:
         line = sys.stdin.readline()
         if not line:

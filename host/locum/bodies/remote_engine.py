@@ -104,11 +104,11 @@ class RemoteEngine:
         command = [interpreter_path(interpreter)]
         if interpreter != "python":
             command += ["-X", "heapsize=1M"]
-        command += [str(script), str(asset_root("firmware_micropython")), json.dumps(configuration)]
+        command += [str(script), str(asset_root("firmware_micropython"))]
         self._process = subprocess.Popen(
             command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, bufsize=0
         )
-        self._lines: list[str] = []
+        self._lines = [json.dumps(configuration)]
         self.sync()
 
     def send(self, line: str) -> None:

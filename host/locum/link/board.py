@@ -227,7 +227,7 @@ class Board:
             self.append_plan(self._parts.popleft())
         return status
 
-    def drain(self, slots: int = 1000) -> list[bytes]:
+    def drain(self, slots: int = 500) -> list[bytes]:
         """All record that waits on the board, as blocks for the recorder and the decoder."""
         blocks = []
         while len(blocks) < 64:
@@ -239,7 +239,7 @@ class Board:
             count = int.from_bytes(answer[36:38], "little")
             if count:
                 blocks.append(answer)
-            if count < slots:
+            if count < slots - 1:
                 break
         return blocks
 

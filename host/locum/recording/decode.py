@@ -1,6 +1,6 @@
 """From the board's blocks of raw record to arrays in volts and ohms; the inverse of the ring.
 
-The board sends 12-byte slots (layout: ``locum_board/records.py``). A sample begins where the one
+The board sends 8-byte slots (layout: ``locum_board/records.py``). A sample begins where the one
 before it ended; TIME slots and the block's header say where that is. Here ticks are unwrapped,
 counts become 0.1 mV and milliohm, and events are held back until the samples have reached their
 time, so that a chunk ``[start_ms, end_ms)`` is complete. The result does not depend on how the
@@ -30,7 +30,7 @@ from locum.review.chunk import (
     Chunk,
 )
 from locum_board import records
-from locum_board.player import OPEN_16
+from locum_board.sampling import OPEN_16
 
 WRAP = 1 << 30
 HOLE_MS = 20
@@ -49,7 +49,7 @@ class Scale:
 
 @dataclass(frozen=True)
 class Header:
-    """A block's header and its slots as ``uint16[n, 6]``."""
+    """A block's header and its slots as ``uint16[n, 4]``."""
 
     scale: Scale
     boot_id: int
@@ -72,7 +72,7 @@ def read_block(block: bytes) -> Header:
     size = records.HEADER_BYTES + count * records.SLOT_BYTES + 4
     if size != len(block) or binascii.crc32(memoryview(block)[:-4]) != crc:
         raise _damaged("a block whose check sum is wrong", "connect again")
-    slots = np.frombuffer(block, "<u2", count * 6, records.HEADER_BYTES).reshape(count, 6)
+    slots = np.frombuffer(block, "<u2", count * 4, records.HEADER_BYTES).reshape(count, 4)
     scale = Scale(bucket, full, (ranges[0], ranges[1], ranges[2]), offset)
     return Header(scale, boot, seq, tick, lost, slots)
 
@@ -152,10 +152,11 @@ class Decoder:
 
     def _slots(self, slots: np.ndarray, head: Header) -> dict[str, np.ndarray]:
         word = slots[:, 0]
-        is_event = word >= 0x8000
-        kinds = np.where(is_event, word >> 8 & 127, 255)
+        is_sample = word < 0x8000
+        is_event = word >> 14 == 2
+        kinds = np.where(is_event, word >> 8 & 0x3F, 255)
         ticks = slots[:, 1].astype("i8") | slots[:, 2].astype("i8") << 16
-        spans = np.where(is_event, 0, (word >> 4) & 127).astype("i8") * head.scale.bucket_ms
+        spans = np.where(is_sample, word >> 3 & 127, 0).astype("i8") * head.scale.bucket_ms
         ends = np.cumsum(spans)
         # Base of each slot: the header's time, or that of the last TIME slot before it.
         base_ms = self._unwrapped(np.array([head.tick]))[0]
@@ -163,19 +164,21 @@ class Decoder:
         bases = np.concatenate(([base_ms], self._unwrapped(ticks[marks]) - ends[marks]))
         starts = bases[np.searchsorted(marks, np.arange(len(slots)), "right")] + ends - spans
         times = self._unwrapped(ticks)
-        found = self._events(slots, kinds, times)
-        is_sample = ~is_event
+        values = _values(slots)
+        found = _events(word, kinds, times, values)
         if is_sample.any():
-            found["samples"] = _samples(
-                slots[is_sample], starts[is_sample], spans[is_sample], head.scale
-            )
-            self._holes(found, kinds, times, slots)
+            at = np.flatnonzero(is_sample)
+            found["samples"] = _samples(slots, at, starts[at], spans[at], head.scale)
+            self._holes(found, kinds, times, values)
         # The reference moves on, so that ticks stay within half a wrap of it.
-        self._tick_ms = int(times[is_event][-1] if is_event.any() else starts[-1])
+        if is_event.any():
+            self._tick_ms = int(times[is_event][-1])
+        elif is_sample.any():
+            self._tick_ms = int(starts[is_sample][-1])
         self._tick = (head.tick + self._tick_ms - int(base_ms)) & (WRAP - 1)
         return found
 
-    def _holes(self, found, kinds, times, slots) -> None:
+    def _holes(self, found, kinds, times, values) -> None:
         """Rows for holes between samples: what the board counted, and what it did not."""
         rows = found["samples"]
         ends = rows["t_ms"] + rows["span_ms"]
@@ -184,31 +187,15 @@ class Decoder:
         gaps = np.zeros(int(hole.sum()), GAP)
         gaps["t_ms"], gaps["until_ms"] = before[hole], rows["t_ms"][hole]
         told = np.flatnonzero(kinds == records.GAP)
-        counted = slots[told, 3].astype("i8") | slots[told, 4].astype("i8") << 16
-        for when, lost in zip(times[told], counted, strict=True):
+        for when, lost in zip(times[told], values[told], strict=True):
             at = np.flatnonzero(gaps["until_ms"] == when)
             if len(at):
                 gaps["lost"][at[0]] = lost
             else:
-                row = np.array([(when, when, lost)], GAP)
-                gaps = np.concatenate((gaps, row))
+                gaps = np.concatenate((gaps, np.array([(when, when, lost)], GAP)))
         if len(gaps):
             found["gaps"] = gaps
         self.until_ms = int(ends[-1])
-
-    def _events(self, slots, kinds, times) -> dict[str, np.ndarray]:
-        sub = slots[:, 0] & 0xFF
-        value = (slots[:, 3].astype("i4") | slots[:, 4].astype("i4") << 16).astype("i4")
-        found = {}
-        for name, kind, dtype, fields in _EVENTS:
-            at = kinds == kind
-            if not at.any():
-                continue
-            rows = np.empty(int(at.sum()), dtype)
-            rows["t_ms"] = times[at]
-            fields(rows, sub[at], value[at], slots[at, 5])
-            found[name] = rows
-        return found
 
     def _chunk(self, start_ms: int, parts: dict[str, list[np.ndarray]]) -> Chunk:
         chunk = Chunk(start_ms, self.until_ms)
@@ -243,27 +230,50 @@ def _runs(heads: list[Header]) -> list[list[Header]]:
     return runs
 
 
-def _edge(rows, sub, value, extra) -> None:
+def _values(slots: np.ndarray) -> np.ndarray:
+    """Each slot's value: word 3, or what its continuation says. int64[n]"""
+    values = slots[:, 3].astype("i8")
+    more = np.flatnonzero(slots[1:, 0] >> 14 == 3)
+    wide = slots[more + 1].astype("i8")
+    whole = wide[:, 1] | wide[:, 2] << 16
+    values[more] = np.where(whole >= 1 << 31, whole - (1 << 32), whole)
+    return values
+
+
+def _events(word, kinds, times, values) -> dict[str, np.ndarray]:
+    found = {}
+    for name, kind, dtype, fill in _EVENTS:
+        at = np.flatnonzero(kinds == kind)
+        if not len(at):
+            continue
+        rows = np.empty(len(at), dtype)
+        rows["t_ms"] = times[at]
+        fill(rows, word[at] & 0xFF, values[at])
+        found[name] = rows
+    return found
+
+
+def _edge(rows, sub, value) -> None:
     rows["line"], rows["level"] = sub >> 1, sub & 1
 
 
-def _duty(rows, sub, value, extra) -> None:
+def _duty(rows, sub, value) -> None:
     rows["line"], rows["permille"] = sub, value
 
 
-def _mark(rows, sub, value, extra) -> None:
+def _mark(rows, sub, value) -> None:
     rows["kind"], rows["ago_ms"] = sub, value
 
 
-def _kind(rows, sub, value, extra) -> None:
-    rows["kind"], rows["value"] = sub, np.maximum(value, 0)
+def _move(rows, sub, value) -> None:
+    rows["kind"], rows["value"] = sub, np.where(value == 0xFFFF, 0, value * 5)
 
 
-def _state(rows, sub, value, extra) -> None:
-    rows["state"], rows["cause"] = sub, extra
+def _state(rows, sub, value) -> None:
+    rows["state"], rows["cause"] = sub, value
 
 
-def _aux(rows, sub, value, extra) -> None:
+def _aux(rows, sub, value) -> None:
     rows["channel"], rows["value"] = sub, value
 
 
@@ -271,36 +281,45 @@ _EVENTS = (
     ("edges", records.EDGE, EDGE, _edge),
     ("duties", records.DUTY, DUTY, _duty),
     ("marks", records.MARK, MARK, _mark),
-    ("moves", records.MOVE, MOVE, _kind),
+    ("moves", records.MOVE, MOVE, _move),
     ("states", records.STATE, STATE, _state),
     ("aux", records.AUX, AUX, _aux),
 )
 _EVENT_NAMES = tuple(name for name, *_ in _EVENTS)
 
 
-def _samples(slots: np.ndarray, starts, spans, scale: Scale) -> np.ndarray:
-    """Samples in physical units. Shapes: slots ``uint16[n, 6]``, starts and spans ``int64[n]``."""
-    word = slots[:, 0]
-    rows = np.empty(len(slots), SAMPLE)
+def _samples(slots: np.ndarray, at: np.ndarray, starts, spans, scale: Scale) -> np.ndarray:
+    """Samples in physical units; ``at``: indices of the samples' first slots in ``slots``."""
+    words = slots[at].astype("i8")
+    word = words[:, 0]
+    rows = np.empty(len(at), SAMPLE)
     rows["t_ms"], rows["span_ms"] = starts, spans
-    rows["count"] = (spans // scale.bucket_ms) * (word & 15)
-    rows["source"] = word >> 13 & 3
+    rows["count"] = (spans // scale.bucket_ms) * np.array(records.PER)[word & 7]
+    rows["source"] = word >> 12 & 3
     full = scale.node_full_0v1mv
-    rows["node_mean"] = (slots[:, 1].astype("i8") * full + 32768) >> 16
-    low, high = (slots[:, at].astype("i8") & 0xFFF for at in (3, 4))
+    node16, ohm16 = words[:, 1], words[:, 2]
+    spread = words[:, 3]
+    low, high = (node16 >> 4) - (spread >> 12), (node16 >> 4) + (spread >> 8 & 15)
+    olow, ohigh = (ohm16 >> 4) - (spread >> 4 & 15), (ohm16 >> 4) + (spread & 15)
+    lively = np.flatnonzero(word & 0x4000)
+    if len(lively):
+        more = slots[at[lively] + 1].astype("i8")
+        low[lively], high[lively] = spread[lively], more[:, 1]
+        olow[lively], ohigh[lively] = more[:, 2], more[:, 3]
+    rows["node_mean"] = (node16 * full + 32768) >> 16
     rows["node_min"] = (low * full + 2048) >> 12
     rows["node_max"] = (high * full + 2048) >> 12
-    _ohms(rows, slots, scale)
+    _ohms(rows, word >> 10 & 3, (olow * 16, ohm16, ohigh * 16), scale)
     return rows
 
 
-def _ohms(rows: np.ndarray, slots: np.ndarray, scale: Scale) -> None:
-    number = slots[:, 0] >> 11 & 3
+def _ohms(rows: np.ndarray, number: np.ndarray, sixteenths, scale: Scale) -> None:
+    """Ohmmeter counts to milliohm with the reference of each sample's range."""
+    if np.all(number == records.RANGE_OFF):
+        rows["ohm_min"] = rows["ohm_mean"] = rows["ohm_max"] = -1
+        return
     reference = np.array([*scale.range_milliohm, 0], float)[number]
-    words = slots.astype("i8")
-    low = words[:, 3] >> 12 | words[:, 4] >> 12 << 4 | words[:, 5] >> 12 << 8
-    low16, high16 = low * 16, (words[:, 5] & 0xFFF) * 16
-    for name, value16 in (("ohm_min", low16), ("ohm_mean", words[:, 2]), ("ohm_max", high16)):
+    for name, value16 in zip(("ohm_min", "ohm_mean", "ohm_max"), sixteenths, strict=True):
         x = np.clip(value16 - scale.ohm_offset16, 0, OPEN_16) / 65536.0
         ohm = np.minimum(reference * x / (1.0 - x), OPEN_MILLIOHM)
         ohm[value16 >= OPEN_16] = OPEN_MILLIOHM

@@ -1,0 +1,244 @@
+"""What is measured: buckets of 10 ms, the record merged from them, and the limits they are held to.
+
+The record and the line's limit go by buckets, the self-check by quarters of a second, the real
+sensor by the median of 20 windows of 250 ms, those left out in which it moved like no temperature
+does.
+"""
+
+from . import records, states, steps, ticks
+
+WINDOW_MS = 250
+MEDIAN_WINDOWS = 20  # 5 s
+SETTLE_MS = 100  # no self-check sooner after a move
+LIMIT_CHECKS = 3
+BLIND_WINDOWS = 240  # a minute
+MERGE_SPAN = records.MAX_SPAN
+LIVELY_COUNTS = 64
+OPEN_MILLIOHM = 0x3FFFFFFF
+OPEN_16 = 65440  # ohmmeter mean at which it is called open: 6 counts below full scale
+
+
+class Sampling:
+    """Mixed into ``player.Player``."""
+
+    def _sample(self, now_ms):
+        hands = self.hands
+        hands.sample()
+        elapsed = ticks.after(self.bucket_start, now_ms)
+        if elapsed >= hands.bucket_ms:
+            self._close_bucket()
+            self.bucket_start = ticks.plus(self.bucket_start, hands.bucket_ms)
+            if elapsed >= 2 * hands.bucket_ms:
+                self.flush()
+                self.bucket_start = now_ms
+        node = hands.node
+        ohm = hands.ohm if self.range_now != records.RANGE_OFF else 0
+        if not self.readings:
+            self.node_min = self.node_max = node
+            self.ohm_min = self.ohm_max = ohm
+            self.node_sum = self.ohm_sum = 0
+        elif node < self.node_min:
+            self.node_min = node
+        elif node > self.node_max:
+            self.node_max = node
+        if ohm < self.ohm_min:
+            self.ohm_min = ohm
+        elif ohm > self.ohm_max:
+            self.ohm_max = ohm
+        self.node_sum += node
+        self.ohm_sum += ohm
+        self.readings += 1
+        self._watch(now_ms)
+
+    def _close_bucket(self):
+        if self.readings:
+            self.bucket(
+                1,
+                self.node_min,
+                self.node_sum,
+                self.node_max,
+                self.ohm_min,
+                self.ohm_sum,
+                self.ohm_max,
+                self.readings,
+            )
+        else:
+            self.flush()
+        self.readings = 0
+
+    def bucket(self, span, nmin, nsum, nmax, omin, osum, omax, count):
+        """Take ``span`` equal buckets from ``bucket_start`` on: least, sum, greatest, readings.
+
+        Merges what is quiet, looks at the limits, feeds the real sensor's median. A body that
+        is not ``sampled`` calls it and moves ``bucket_start`` itself.
+        """
+        source = records.SOURCE_MOVING if self.moved else self.source
+        self.moved = 1 if self.source == records.SOURCE_MOVING else 0
+        per = count // span
+        word = source << 12 | self.range_now << 10 | records.per_code(per)
+        if self.open_span:
+            low = nmin if nmin < self.open_node_min else self.open_node_min
+            high = nmax if nmax > self.open_node_max else self.open_node_max
+            olow = omin if omin < self.open_ohm_min else self.open_ohm_min
+            ohigh = omax if omax > self.open_ohm_max else self.open_ohm_max
+            if (
+                word == self.open_word
+                and self.open_span + span <= MERGE_SPAN
+                and high - low <= self.quiet_node
+                and ohigh - olow <= self.quiet_ohm
+            ):
+                self.open_node_min = low
+                self.open_node_max = high
+                self.open_ohm_min = olow
+                self.open_ohm_max = ohigh
+                self.open_node_sum += nsum
+                self.open_ohm_sum += osum
+                self.open_count += count
+                self.open_span += span
+            else:
+                self.flush()
+        if not self.open_span:
+            self.open_start = self.bucket_start
+            self.open_word = word
+            self.open_span = span
+            self.open_count = count
+            self.open_node_min = nmin
+            self.open_node_max = nmax
+            self.open_node_sum = nsum
+            self.open_ohm_min = omin
+            self.open_ohm_max = omax
+            self.open_ohm_sum = osum
+        if self.open_span >= MERGE_SPAN:
+            self.flush()
+        self.last_node16 = nsum * 16 // count
+        self.last_ohm16 = osum * 16 // count if self.range_now != records.RANGE_OFF else -1
+        self.last_bucket_ms = self.now
+        if source == records.SOURCE_STAND_IN:
+            self._check(nmin, nmax)
+            if self.range_now != records.RANGE_OFF:
+                self._window(span, omin, osum, omax, count)
+
+    def flush(self):
+        """Put the merged sample into the ring."""
+        if self.open_span:
+            self.ring.sample(
+                self.open_start,
+                self.hands.bucket_ms,
+                self.open_word | self.open_span << 3,
+                self.open_node_sum * 16 // self.open_count,
+                self.open_ohm_sum * 16 // self.open_count,
+                self.open_node_min,
+                self.open_node_max,
+                self.open_ohm_min,
+                self.open_ohm_max,
+            )
+        self.open_span = 0
+
+    def _check(self, nmin, nmax):
+        """The line's limit at every bucket; the node against what was expected 4 times a second."""
+        if self.state < states.HOLDING or self.state > states.RETURNING:
+            return
+        if nmin > self.high_count:
+            self.trip(states.CAUSE_LINE)
+            return
+        if (
+            not self.tolerance
+            or self.contact != steps.THROUGH
+            or self.node_wanted == steps.NODE_UNKNOWN
+            or ticks.after(self.changed_ms, self.now) < SETTLE_MS
+            or ticks.after(self.check_ms, self.now) < WINDOW_MS
+        ):
+            return
+        self.check_ms = self.now
+        # Full scale is in 0.1 mV at count 4096 = mean 65536; the wanted node in 0.5 mV.
+        found = ticks.scaled(self.hands.node_full_0v1mv, self.last_node16, 327680)
+        off = found - self.node_wanted
+        if off < 0:
+            off = -off
+        if off <= steps.TOLERANCE_HALF_MV[self.tolerance]:
+            self.off_checks = 0
+            return
+        self.off_checks += 1
+        self.ring.event(records.NOTE, records.NOTE_SELF_CHECK, self.now, off)
+        if self.off_checks >= LIMIT_CHECKS:
+            self.trip(states.CAUSE_SELF_CHECK)
+
+    def _window(self, span, omin, osum, omax, count):
+        if omin < self.window_min:
+            self.window_min = omin
+        if omax > self.window_max:
+            self.window_max = omax
+        self.window_sum += osum
+        self.window_count += count
+        self.window_span += span
+        if self.window_span * self.hands.bucket_ms < WINDOW_MS:
+            return
+        value = self.window_sum * 16 // self.window_count
+        lively = self.window_max - self.window_min > LIVELY_COUNTS
+        self.window_span = 0
+        self.window_sum = 0
+        self.window_count = 0
+        self.window_min = 4095
+        self.window_max = 0
+        if lively or value >= OPEN_16:
+            # A glitch, or an open sensor: no value to follow.
+            self.blind += 1
+            if self.following and self.blind >= BLIND_WINDOWS:
+                self.trip(states.CAUSE_BLIND)
+            return
+        self.blind = 0
+        self._median(value)
+        self._hot_limit()
+
+    def _median(self, value):
+        """Median of up to 20 window means; the oldest leaves, the new one is put in its place."""
+        ranked = self.sorted
+        count = self.windows
+        if count == MEDIAN_WINDOWS:
+            gone = self.ages[self.oldest]
+            at = 0
+            while at < count - 1 and ranked[at] != gone:
+                at += 1
+            while at < count - 1:
+                ranked[at] = ranked[at + 1]
+                at += 1
+            count -= 1
+        at = count
+        while at > 0 and ranked[at - 1] > value:
+            ranked[at] = ranked[at - 1]
+            at -= 1
+        ranked[at] = value
+        self.windows = count + 1
+        self.ages[self.oldest] = value
+        self.oldest = (self.oldest + 1) % MEDIAN_WINDOWS
+        self.real_milliohm = self.milliohm(ranked[self.windows >> 1], self.range_now)
+
+    def _forget_real(self):
+        self.windows = 0
+        self.oldest = 0
+        self.blind = 0
+        self.real_milliohm = -1
+        self.window_span = 0
+        self.window_sum = 0
+        self.window_count = 0
+        self.window_min = 4095
+        self.window_max = 0
+
+    def milliohm(self, mean16, number):
+        """Ohmmeter mean in sixteenths of a count as milliohm; open and off have their values."""
+        if number == records.RANGE_OFF or mean16 < 0:
+            return -1
+        if mean16 >= OPEN_16:
+            return OPEN_MILLIOHM
+        return ticks.scaled(self.hands.range_milliohm[number], mean16, 65536 - mean16)
+
+    def _hot_limit(self):
+        if not self.hot_milliohm or self.windows < 4:
+            return
+        hot = (
+            self.real_milliohm < self.hot_milliohm
+            if self.hot_falls
+            else self.real_milliohm > self.hot_milliohm
+        )
+        if hot and self.state >= states.HOLDING and self.state <= states.RETURNING:
+            self.trip(states.CAUSE_HOT)
