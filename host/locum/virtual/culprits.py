@@ -160,17 +160,17 @@ class Faults:
                     self._push(t_ms + self._other.uniform(0, 300), "shared")
             self._push(self._first_ms(t_ms), "chance")
         elif what == "dropout":
-            world.fault_begins(t_ms, *facts)
+            world.mishaps.begin(t_ms, *facts)
         elif what == "calm":
-            world.place_calms(t_ms, *facts)
+            world.mishaps.calm(t_ms, *facts)
         elif what == "end":
-            world.fault_ends(t_ms, *facts)
+            world.mishaps.end(t_ms, *facts)
         else:  # innocent, shared
             if what == "innocent":
                 self._push(self._innocent_ms(t_ms), "innocent")
             f = self.innocent
             length_s = _length(f.length_median_s, f.length_sigma, f.length_span_s, self._other)
-            world.innocent_begins(t_ms, f.place, length_s)
+            world.mishaps.disturb(t_ms, f.place, length_s, False, "innocent")
 
     def _draw_burst(self, t_ms: int) -> list[tuple[float, float, bool]]:
         rng, f = self._what, self.fault

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING
 from .culprits import FaultFacts, InnocentFacts
 from .driver import DriverHabits
 from .module import ModuleFacts
+from .scene import WorldFacts
 from .sensor import Thermistor
 from .vehicle import TripHabits
-from .world import World, WorldFacts
+from .world import World
 
 if TYPE_CHECKING:
     from .case import Case
