@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .case import Case
-from .generator import Memory, _felt_share
+from .drawing import Memory, felt_share
 from .hidden import DROPOUT_CULPRITS
 
 TEST_DRIVE_H = 0.35
@@ -63,7 +63,7 @@ class _Hand:
         self.asleep_h = 0.0
         self.present = set(self.truth.guilty)
         """Guilty parts not yet put right."""
-        share = _felt_share(self.scenario, self.truth.culprit, self.truth.shortest_answered_s)
+        share = felt_share(self.scenario, self.truth.culprit, self.truth.shortest_answered_s)
         self.felt_per_exposed_h = self.truth.bursts_per_exposed_h * share
 
     def work(self) -> HandResult:
