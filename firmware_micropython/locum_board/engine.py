@@ -2,10 +2,11 @@
 
 from .player import Player
 from .records import Ring
+from .room import SLOTS, Room
 from .states import CAUSE_NAMES, CAUSE_NONE, CAUSE_POWER, CAUSE_SUPPLY, CAUSE_WATCHDOG
 from .talk import Talk
+from .tree import Tree
 
-RECORDS = 6000
 BOOT_CAUSES = (CAUSE_POWER, CAUSE_WATCHDOG, CAUSE_SUPPLY, CAUSE_POWER)
 
 
@@ -13,14 +14,18 @@ class Engine:
     """The whole board but its pins.
 
     ``receive``, ``poll`` belong to the main loop, ``advance`` to the timer, or to the same loop
-    where there is none; ``due_in`` says how long nothing needs to be called.
+    where there is none; ``due_in`` says how long nothing needs to be called. A small board makes its
+    ``room`` before it imports this module.
     """
 
-    def __init__(self, hands, now_ms=0, slots=RECORDS):
+    def __init__(self, hands, now_ms=0, slots=SLOTS, room=None):
         self.hands = hands
-        self.ring = Ring(slots)
-        self.player = Player(hands, self.ring)
-        self.talk = Talk(self.player, hands)
+        tree = Tree()
+        hands.collect()
+        room = room or Room(slots)
+        self.ring = Ring(room)
+        self.player = Player(hands, self.ring, room)
+        self.talk = Talk(self.player, hands, tree)
         kept = hands.kept_cause()
         reset = hands.reset_cause()
         cause = BOOT_CAUSES[reset] if 0 <= reset < len(BOOT_CAUSES) else CAUSE_POWER

@@ -40,8 +40,8 @@ class Obeying:
 
     def _take_order(self):
         order = self.order
-        following = states.FLAT[self.state * 16 + ORDER_COMMAND[order]]
-        if following == 255:
+        following = states.following(self.state, ORDER_COMMAND[order])
+        if following == states.REFUSED:
             self.reply = BY_STATE
         else:
             self.reply = self._obey(order, following)

@@ -19,7 +19,7 @@ REFUSALS = {
 def check(player, order, number=-221):
     """Refuse at once what the table refuses, before any argument is looked at."""
     command = play.ORDER_COMMAND[order]
-    if (player.state, command) not in states.NEXT:
+    if states.following(player.state, command) == states.REFUSED:
         raise Fault(number, states.refusal(player.state, command))
 
 

@@ -13,7 +13,7 @@ self-check and the line's limits go by buckets of 10 ms.
 
 from array import array
 
-from . import ladder, records, states, steps, ticks
+from . import records, states, steps, ticks
 from .mailbox import DONE, ORDER_NONE
 from .measuring import Measuring
 from .obeying import Obeying
@@ -32,7 +32,7 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
     All of its state is made here, once.
     """
 
-    def __init__(self, hands, ring):
+    def __init__(self, hands, ring, room):
         self.hands = hands
         self.ring = ring
         self.now = 0
@@ -47,7 +47,7 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         self.reply = DONE
 
         # plan: two buffers, the active one and the one being filled or waiting
-        self.buffers = (bytearray(steps.BLOCK_BYTES), bytearray(steps.BLOCK_BYTES))
+        self.buffers = room.plans
         self.active = 0
         self.buffer = self.buffers[0]
         self.count = 0
@@ -83,7 +83,7 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         self.changed_ms = 0
 
         # ladder
-        self.ladder = bytearray(ladder.BLOCK_BYTES)
+        self.ladder = room.ladder
         self.rungs = 0
         self.follow_rate = 300
         self.return_rate = 1000

@@ -2,7 +2,7 @@
 
 import struct
 
-from . import FIRMWARE, PROTOCOL, PROTOCOL_MINOR, records, states, steps, ticks, tree, words
+from . import FIRMWARE, PROTOCOL, PROTOCOL_MINOR, records, states, steps, ticks, words
 from .relaying import PHASE_CLOSING
 from .settings import CONTACTS, KINDS
 from .words import short
@@ -308,7 +308,7 @@ class Queries:
 
     def get_headers(self, arguments):
         self.none(arguments)
-        return block(("\n".join([spec for spec, method in tree.TREE]) + "\n").encode())
+        return block(("\n".join(self.tree.headers()) + "\n").encode())
 
     def get_version(self, arguments):
         self.none(arguments)

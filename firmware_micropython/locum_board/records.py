@@ -84,9 +84,9 @@ class Ring:
     ``head`` and ``tail`` count slots since power-up (at 100 a second 2**30 is four months).
     """
 
-    def __init__(self, slots=6000):
-        self.slots = slots
-        self.data = bytearray(slots * SLOT_BYTES)
+    def __init__(self, room):
+        self.slots = room.slots
+        self.data = room.record
         self.head = 0
         self.tail = 0
         self.lost = 0

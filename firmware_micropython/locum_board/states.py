@@ -1,7 +1,7 @@
 """The engine's states and the one table of what may follow what.
 
-``NEXT[(state, command)]`` is the next state. A pair that is absent is refused: nothing changes
-and the reason is named. Invariant: the module sees the real sensor (rest, ready, tripped), the
+``following(state, command)`` is the next state. A pair the table does not have is refused: nothing
+changes and the reason is named. Invariant: the module sees the real sensor (rest, ready, tripped), the
 plan within its limits (holding, running) or its way home (returning); nothing else.
 """
 
@@ -47,60 +47,44 @@ COMMAND_NAMES = (
     "trip",
 )
 
-NEXT = {
-    (REST, SET): READY,
-    (REST, LOAD): READY,
-    (REST, APPEND): REST,
-    (REST, ABORT): REST,
-    (REST, OFF): REST,
-    (REST, RESET): REST,
-    (REST, MEASURE): REST,
-    (REST, TRIP): TRIPPED,
-    (READY, SET): READY,
-    (READY, LOAD): READY,
-    (READY, APPEND): READY,
-    (READY, ON): HOLDING,
-    (READY, INIT): RUNNING,
-    (READY, FOLLOW): RUNNING,
-    (READY, ABORT): READY,
-    (READY, OFF): REST,
-    (READY, RESET): REST,
-    (READY, MEASURE): REST,
-    (READY, TRIP): TRIPPED,
-    (HOLDING, SET): HOLDING,
-    (HOLDING, LOAD): HOLDING,
-    (HOLDING, APPEND): HOLDING,
-    (HOLDING, ON): HOLDING,
-    (HOLDING, INIT): RUNNING,
-    (HOLDING, FOLLOW): RUNNING,
-    (HOLDING, CONTACT): HOLDING,
-    (HOLDING, ABORT): HOLDING,
-    (HOLDING, RETURN): RETURNING,
-    (HOLDING, OFF): REST,
-    (HOLDING, RESET): REST,
-    (HOLDING, TRIP): TRIPPED,
-    (RUNNING, APPEND): RUNNING,
-    (RUNNING, CONTACT): RUNNING,
-    (RUNNING, ABORT): HOLDING,
-    (RUNNING, RETURN): RETURNING,
-    (RUNNING, OFF): REST,
-    (RUNNING, RESET): REST,
-    (RUNNING, ENDED): HOLDING,
-    (RUNNING, TRIP): TRIPPED,
-    (RETURNING, ABORT): HOLDING,
-    (RETURNING, RETURN): RETURNING,
-    (RETURNING, OFF): REST,
-    (RETURNING, RESET): REST,
-    (RETURNING, HOME): REST,
-    (RETURNING, TRIP): TRIPPED,
-    # Latched: the module has the real sensor already, so off and reset are no news.
-    (TRIPPED, ABORT): TRIPPED,
-    (TRIPPED, OFF): TRIPPED,
-    (TRIPPED, RESET): TRIPPED,
-    (TRIPPED, CLEAR): REST,
-    (TRIPPED, MEASURE): TRIPPED,
-    (TRIPPED, TRIP): TRIPPED,
-}
+# One row a state; columns in the order of the commands. "." = refused.
+# In tripped the module has the real sensor already, so off and reset are no news there.
+#            set load append on init follow contact abort return off reset clear measure ended home trip
+ROWS = (
+    "rest      1    1     0    .    .     .      .      0     .    0    0     .      0      .    .    5",
+    "ready     1    1     1    2    3     3      .      1     .    0    0     .      0      .    .    5",
+    "holding   2    2     2    2    3     3      2      2     4    0    0     .      .      .    .    5",
+    "running   .    .     3    .    .     .      3      2     4    0    0     .      .      2    .    5",
+    "returning .    .     .    .    .     .      .      2     4    0    0     .      .      .    0    5",
+    "tripped   .    .     .    .    .     .      .      5     .    5    5     0      5      .    .    5",
+)  # fmt: skip
+REFUSED = 255
+COMMANDS = 16
+
+
+def _flat():
+    out = bytearray()
+    for row in ROWS:
+        for cell in row.split()[1:]:
+            out.append(REFUSED if cell == "." else int(cell))
+    return bytes(out)
+
+
+# For the player, which may not build a tuple to look one up.
+FLAT = _flat()
+
+
+def following(state, command):
+    """The state that comes of a command, or REFUSED."""
+    return FLAT[state * COMMANDS + command]
+
+
+def table():
+    """The table as a dictionary (state, command) -> state; absent = refused."""
+    return {
+        (at // COMMANDS, at % COMMANDS): FLAT[at] for at in range(len(FLAT)) if FLAT[at] != REFUSED
+    }
+
 
 # Causes: why the board is in its state. Kept through a reset by the hands.
 (
@@ -137,10 +121,6 @@ CAUSE_NAMES = (
     "plan_late",
     "blind",
 )
-
-
-# Flat copy for the player, which may not build a tuple to look one up: 255 = refused.
-FLAT = bytes(NEXT.get((state, command), 255) for state in range(6) for command in range(16))
 
 
 def refusal(state, command):

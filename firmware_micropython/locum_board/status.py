@@ -4,44 +4,54 @@ Negative numbers are the standard's, positive ones ours. When the queue is full 
 becomes -350; *CLS empties it, *RST does not.
 """
 
-TEXTS = {
-    0: "No error",
-    -100: "Command error",
-    -101: "Invalid character",
-    -102: "Syntax error",
-    -104: "Data type error",
-    -108: "Parameter not allowed",
-    -109: "Missing parameter",
-    -113: "Undefined header",
-    -120: "Numeric data error",
-    -131: "Invalid suffix",
-    -151: "Invalid string data",
-    -161: "Invalid block data",
-    -168: "Block data not allowed",
-    -200: "Execution error",
-    -211: "Trigger ignored",
-    -213: "Init ignored",
-    -221: "Settings conflict",
-    -222: "Data out of range",
-    -223: "Too much data",
-    -224: "Illegal parameter value",
-    -225: "Out of memory",
-    -241: "Hardware missing",
-    -310: "System error",
-    -330: "Self-test failed",
-    -340: "Calibration failed",
-    -350: "Queue overflow",
-    -363: "Input buffer overrun",
-    -410: "Query INTERRUPTED",
-    201: "Line out of range",
-    202: "No ladder",
-    203: "Plan buffers full",
-    204: "No plan",
-    205: "Plan not whole on board",
-    206: "Rest switch is off",
-    207: "Other network",
-    301: "Player does not answer",
-}
+TEXTS = """
+0 No error
+-100 Command error
+-101 Invalid character
+-102 Syntax error
+-104 Data type error
+-108 Parameter not allowed
+-109 Missing parameter
+-113 Undefined header
+-120 Numeric data error
+-131 Invalid suffix
+-151 Invalid string data
+-161 Invalid block data
+-168 Block data not allowed
+-200 Execution error
+-211 Trigger ignored
+-213 Init ignored
+-221 Settings conflict
+-222 Data out of range
+-223 Too much data
+-224 Illegal parameter value
+-225 Out of memory
+-241 Hardware missing
+-310 System error
+-330 Self-test failed
+-340 Calibration failed
+-350 Queue overflow
+-363 Input buffer overrun
+-410 Query INTERRUPTED
+201 Line out of range
+202 No ladder
+203 Plan buffers full
+204 No plan
+205 Plan not whole on board
+206 Rest switch is off
+207 Other network
+301 Player does not answer
+"""
+
+
+def text_of(number):
+    """The words of an error number."""
+    start = TEXTS.find("\n%d " % number)
+    if start < 0:
+        return "Error"
+    return TEXTS[TEXTS.find(" ", start) + 1 : TEXTS.find("\n", start + 1)]
+
+
 QUEUE = 16
 
 OPC, QUERY, DEVICE, EXECUTION, COMMAND, POWER_ON = 1, 4, 8, 16, 32, 128
@@ -121,7 +131,7 @@ class Status:
 
     def next_error(self):
         number, more = self.queue.pop(0) if self.queue else (0, "")
-        text = TEXTS.get(number, "Error")
+        text = text_of(number)
         return '%d,"%s"' % (number, text + (";" + more if more else ""))
 
     def clear(self):

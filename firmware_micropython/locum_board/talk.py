@@ -7,7 +7,7 @@ taken, except a running plan: *OPC and *OPC? wait for its end (an unfinished *OP
 is sent unasked. Out of memory is caught and told as -225.
 """
 
-from . import orders, states, status, tree, words
+from . import orders, states, status, words
 from .framing import BLOCK_MARK, Framing
 from .queries import Queries
 from .settings import Settings
@@ -17,7 +17,7 @@ from .status import Fault
 class Talk(Settings, Queries):
     """One talk with one host. ``player`` and ``hands`` as in ``player.py``."""
 
-    def __init__(self, player, hands):
+    def __init__(self, player, hands, tree):
         self.player = player
         self.hands = hands
         self.ring = player.ring
@@ -42,11 +42,7 @@ class Talk(Settings, Queries):
         self.opc_asked = False
         self.test_text = "not run"
         self.collect_in = 50
-        self.names = words.node_names([spec for spec, method in tree.TREE if spec[0] != "*"])
-        self.methods = {}
-        for spec, method in tree.TREE:
-            for key in words.header_keys(spec):
-                self.methods[key] = method
+        self.tree = tree
 
     # ---- bytes -------------------------------------------------------------------------------
 
@@ -159,7 +155,7 @@ class Talk(Settings, Queries):
             has_block = False
             for text in arguments:
                 has_block = has_block or chr(BLOCK_MARK) in text
-            method = self.methods.get(header)
+            method = self.tree.method(header)
             if method is None:
                 raise Fault(-113, header[:24])
             if has_block and method not in BLOCK_METHODS:
@@ -184,7 +180,7 @@ class Talk(Settings, Queries):
         nodes = body[1:].split(":") if rooted else body.split(":")
         brief = []
         for node in nodes:
-            name = self.names.get(node)
+            name = self.tree.brief(node)
             if name is None:
                 raise Fault(-113, header[:24])
             brief.append(name)
@@ -192,7 +188,7 @@ class Talk(Settings, Queries):
         mark = "?" if query else ""
         if not rooted and self.path:
             inner = self.path + ":" + key
-            if inner + mark in self.methods:
+            if self.tree.method(inner + mark):
                 key = inner
         at = key.rfind(":")
         self.path = key[:at] if at > 0 else ""

@@ -122,17 +122,6 @@ def split(text, mark):
     return parts
 
 
-def node_names(specs):
-    """Map of long and short forms to short forms, from headers such as ``OUTPut[:STATe]``."""
-    names = {}
-    for spec in specs:
-        for node in spec.replace("[", "").replace("]", "").replace("?", "").split(":"):
-            brief = short(node)
-            names[node.upper()] = brief
-            names[brief] = brief
-    return names
-
-
 def header_keys(spec):
     """All short forms of a header, its optional nodes there or not."""
     start = spec.find("[")

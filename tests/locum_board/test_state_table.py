@@ -4,6 +4,7 @@ import pytest
 
 from locum_board import states, steps
 
+NEXT = states.table()
 COMMANDS = {
     states.SET: "CODE 70,32768,32768,32768",
     states.ON: "OUTP ON",
@@ -32,7 +33,7 @@ def test_every_pair_is_obeyed_or_refused_and_then_changes_nothing(bench, tools, 
     bench.ask("*CLS")
     before = (bench.hands.words, bench.hands.energised, bench.hands.contact_kind)
     verdict = bench.tell(COMMANDS[command])
-    expected = states.NEXT.get((state, command))
+    expected = NEXT.get((state, command))
     if expected is None:
         number = -213 if command == states.INIT else -221
         assert verdict.startswith(f"{number},")
@@ -62,18 +63,28 @@ def test_plans_are_taken_or_refused_by_the_table(bench, tools, state, command):
         bench.bring(name)
     header = "LIST:DATA" if command == states.LOAD else "LIST:DATA:APP"
     verdict = bench.block(header, first if command == states.LOAD else second)
-    if (state, command) in states.NEXT:
+    if (state, command) in NEXT:
         assert verdict == '0,"No error"'
-        assert bench.player.state == states.NEXT[(state, command)]
+        assert bench.player.state == NEXT[(state, command)]
     else:
         assert verdict.startswith("-221,")
         assert bench.player.state == state
 
 
-def test_flat_table_is_the_table():
+def test_grid_reads_as_it_is_meant():
+    assert [row.split()[0] for row in states.ROWS] == list(states.STATE_NAMES)
+    assert len(states.FLAT) == 6 * len(states.COMMAND_NAMES)
+    assert NEXT[states.READY, states.ON] == states.HOLDING
+    assert NEXT[states.HOLDING, states.INIT] == states.RUNNING
+    assert NEXT[states.RUNNING, states.ABORT] == states.HOLDING
+    assert NEXT[states.RETURNING, states.HOME] == states.REST
+    assert NEXT[states.TRIPPED, states.CLEAR] == states.REST
+    assert (states.REST, states.ON) not in NEXT
     for state in range(6):
-        for command in range(16):
-            assert states.FLAT[state * 16 + command] == states.NEXT.get((state, command), 255)
+        assert NEXT[state, states.TRIP] == states.TRIPPED
+        assert NEXT[state, states.OFF] == (
+            states.TRIPPED if state == states.TRIPPED else states.REST
+        )
 
 
 def test_module_is_never_left_on_the_stand_in_outside_standing_states(new_bench):
