@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from locum.errors import Refused, Remark
+from locum.physics.calibration import Calibration
 from locum.physics.curve import Curve
 from locum.physics.network import Network
 from locum.physics.readings import curve_from_readings
@@ -45,6 +46,8 @@ class Circuit:
     texts: dict[str, tuple[str, str]] = field(default_factory=dict)
     """Role -> (name, text) of every sheet used."""
     remarks: tuple[Remark, ...] = ()
+    calibration: Calibration | None = None
+    """The board's own tables, where it has been calibrated."""
 
     def can(self, ability: str) -> bool:
         return bool(self.board.get("abilities", {}).get(ability))
@@ -93,7 +96,6 @@ def open_circuit(
     vehicle: str | None = None,
     board_sheet: str | None = None,
     case_sheets: dict[str, str] | None = None,
-    calibration=None,
 ) -> Circuit:
     """Everything a stand-in needs, or Refused with the faults of all sheets at once."""
     faults: list[Remark] = []
@@ -113,8 +115,6 @@ def open_circuit(
         raise Refused(faults)
     board, board_name, board_text = the_board
     network = Network.from_board(board)
-    if calibration is not None:
-        network = network.calibrated(calibration)
     texts = {
         "sensor": (the_sensor.name, the_sensor.text),
         "module": (the_module[0].name, the_module[1]),

@@ -69,7 +69,7 @@ def _desk_world(seed: int):
     from locum.virtual.scenarios import make_demo_world
 
     world = make_demo_world(seed)
-    world.tell("engine_start", cold_c=18.0)
+    world.tell("engine_start", cold_c=70.0)
     world.tell("drive")
     return world
 

@@ -17,6 +17,8 @@ from typing import Any
 
 from locum.casebook.store import Store
 from locum.jobs import sensors
+from locum.jobs.calibrated import with_calibration
+from locum.jobs.calibrating import measure_board
 from locum.jobs.case_report import case_page
 from locum.jobs.circuit import Circuit, open_circuit
 from locum.jobs.connection import Connection, virtual_connection
@@ -134,9 +136,19 @@ def self_check(connection: Connection, circuit: Circuit) -> None:
         f"self-check {'passed' if passed else 'FAILED'}{' - ' + words if words else ''}.")  # fmt: skip
 
 
+def calibrated_circuit(case: DemoCase) -> Circuit:
+    """The board measures its own network, as `locum calibrate` does; then its tables are used."""
+    made, taken = measure_board(case.connection, case.circuit.board)
+    assert made is not None
+    case.store.add_calibration(case.connection.identity.serial, made.to_dict())
+    say(f"Board calibrated from {taken} readings of itself.")
+    return with_calibration(case.store, case.connection, case.circuit)
+
+
 def play(case: DemoCase) -> float:
     """All drives in their order; simulated seconds."""
     self_check(case.connection, case.circuit)
+    case.circuit = calibrated_circuit(case)
     baseline = listen(case, exposed_h=1.5)
     provoke(case, exposed_h=0.5, lengths_ms=case.heard_lengths_ms())
     follow(case, exposed_h=1.0)

@@ -17,6 +17,7 @@ from typing import Any
 from locum.casebook.store import Store
 from locum.errors import LinkTrouble, LocumError, Remark
 from locum.jobs import desk_acts, standing
+from locum.jobs.calibrated import with_calibration
 from locum.jobs.circuit import Circuit, open_circuit
 from locum.jobs.connection import Connection, connect
 from locum.jobs.errand import case_sheets
@@ -172,6 +173,7 @@ class Desk:
         )  # fmt: skip
         connection = connect(s.board, circuit.board, s.seed, s.speed)
         try:
+            circuit = with_calibration(store, connection, circuit)
             self._record(store, case_id, circuit, connection)
         finally:
             connection.close()

@@ -15,6 +15,7 @@ from pathlib import Path
 from locum.casebook.store import Store
 from locum.errors import BoardFault, LinkTrouble, Remark
 from locum.jobs import standing
+from locum.jobs.calibrated import with_calibration
 from locum.jobs.circuit import Circuit, open_circuit
 from locum.jobs.connection import connected
 from locum.jobs.interrupts import Interrupts
@@ -112,6 +113,7 @@ def errand(verb: str, options: dict) -> Iterator[Errand]:
         with connected(
             board, circuit.board, options.get("seed") or 1, options.get("speed")
         ) as link:
+            circuit = with_calibration(store, link, circuit)
             kept = {k: v for k, v in options.items() if v is not None}
             live = begin(link, circuit, store, verb, case_id, {"command": verb, "options": kept})
             result = VerbResult(verb, live.drive_id, 0.0, board=link.identity.serial,
@@ -159,6 +161,7 @@ def fill(result: VerbResult, live: Live, how: str, plan: Plan | None) -> None:
     if plan is not None:
         result.steps, result.worst_error_c = len(plan), plan.worst_error_c
         result.warnings += plan.warnings
+    result.warnings = list(dict.fromkeys(result.warnings))
 
 
 def case_sheets(store: Store, case_id: str | None) -> dict[str, tuple[str, str]]:

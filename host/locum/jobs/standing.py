@@ -6,9 +6,12 @@ board's own. Nothing here decides what to be, only how to come and go.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from locum.errors import Refused, Remark
+from locum.jobs.calibrating import floor_measured
 from locum.jobs.glance import real_ohm
 from locum.jobs.live import Live
 from locum.planning.ladder import board_ladder
@@ -38,7 +41,14 @@ def prepare(live: Live, max_standing_min: float = 20.0) -> None:
                 "use another board",
             )  # fmt: skip
         )
-    board.upload_ladder(board_ladder(circuit.network, circuit.module.source, circuit.sensor.curve))
+    if circuit.calibration is not None and at_rest(live):
+        fresh = floor_measured(live.connection, circuit.board, circuit.calibration)
+        circuit = replace(circuit, network=circuit.network.calibrated(fresh))
+        live.circuit = circuit
+    known = circuit.calibration is not None and not circuit.module.assumed
+    board.upload_ladder(
+        board_ladder(circuit.network, circuit.module.source, circuit.sensor.curve, known)
+    )
     curve = circuit.sensor.curve
     sane = sorted(float(curve.resistance_ohm(np.clip(c, *curve.domain_c))) for c in SANE_C)
     falls = float(curve.slope_ohm_per_k(50.0)) < 0

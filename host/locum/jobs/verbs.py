@@ -22,6 +22,7 @@ from locum.sheets.profile import ProfileSheet, Segment
 
 DEFAULT_MINUTES = 10.0
 HAND_MINUTES = 20.0
+LONGEST_STANDING_S = 14_400
 
 
 def play(job: Errand, profile: ProfileSheet, spans=None, fast: bool = False) -> Plan:
@@ -104,9 +105,10 @@ def follow(**options) -> VerbResult:
     return job.result
 
 
-def _follow_for(job: Errand, seconds: float) -> None:
+def _follow_for(job: Errand, seconds: float, longest_s: float | None = None) -> None:
     live = job.live
-    live.board.set_limits(standing_s=int(min(max(seconds + 60, 60), 14400)))
+    longest = min(max((longest_s or seconds) + 60, 60), LONGEST_STANDING_S)
+    live.board.set_limits(standing_s=int(longest))
     standing.start_following(live)
     job.wait(seconds, standing.at_rest)
 
@@ -148,8 +150,7 @@ def glitch(
                             f"{lengths}, every {every:g} s"))  # fmt: skip
     with errand("glitch", {**options, "ms": lengths, "count": count, "every": every}) as job:
         standing.prepare(job.live, HAND_MINUTES)
-        _follow_for(job, 5.0)
-        job.live.board.set_limits(standing_s=14400)
+        _follow_for(job, 5.0, LONGEST_STANDING_S)
         provoke_for(
             job.live, lengths, count, every, towards, options.get("seed") or 1, lambda: job.stopped
         )

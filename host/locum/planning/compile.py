@@ -19,8 +19,10 @@ LARGEST_PULL_UP_V = 6.0
 SHORT_OHM = 3.0
 """The closed solid-state switch of the short, with its leads (parts data). [ohm]"""
 NODE_U = 0.02
-"""Relative disagreement of node and plan that is still no fault: ADC, pull-up and stand-in
-together stay within 2 % (CIRCUIT 3); the class above it is taken."""
+"""Relative disagreement of node and plan that is still no fault on a calibrated board: ADC,
+pull-up and stand-in together stay within 2 % (CIRCUIT 3); the class above it is taken."""
+NOMINAL_U = 0.25
+"""Relative error of a set resistance on a board that was never calibrated: pots of 20 %."""
 
 
 def compile_plan(
@@ -67,7 +69,7 @@ def compile_plan(
     return Plan(
         name=name, celsius=celsius, target_ohm=target_ohm, choice=choice, dwell_ms=dwell_ms,
         contact=contact, node_half_mv=np.clip(np.rint(node * 2000), 0, 65534).astype(np.uint16),
-        tolerance=_tolerance_class(node, contact), loops=loops,
+        tolerance=_tolerance_class(module, network, choice.set_ohm, node, contact), loops=loops,
         network_id=int(network.network_id[:8], 16), on_silence=on_silence,
         resolution_c=resolution_c, start_c=float(celsius[0]), worst_error_c=worst,
         rms_error_c=float(np.sqrt(np.mean(error**2))), worst_hold_c=worst + resolution_c / 2,
@@ -107,11 +109,20 @@ def _expected_node(module: ModuleSheet, set_ohm: np.ndarray, contact: np.ndarray
     return np.where(contact == 1, module.source.voc_v, np.where(contact == 2, shorted, through))
 
 
-def _tolerance_class(node: np.ndarray, contact: np.ndarray) -> np.ndarray:
-    """The narrowest class that holds what may honestly differ; open and short are not checked."""
-    needed = np.maximum(node * NODE_U, 0.02) * 2000
+def _tolerance_class(module, network, set_ohm, node, contact) -> np.ndarray:
+    """The narrowest class that holds what may honestly differ; open and short are not checked.
+
+    Without a measured pull-up nothing can be expected of the node; without a calibration the
+    stand-in's own tolerance comes on top.
+    """
     table = np.asarray(TOLERANCE_HALF_MV)
-    index = np.clip(np.searchsorted(table[1:], needed) + 1, 1, len(table) - 1)
+    if module.assumed:
+        return np.zeros(len(node), np.uint8)
+    allowed = np.maximum(node * NODE_U, 0.02)
+    if not network.calibration_id:
+        allowed = allowed + np.abs(node_v(module.source, set_ohm * (1 + NOMINAL_U)) - node)
+    index = np.searchsorted(table[1:], allowed * 2000) + 1
+    index = np.where(index < len(table), index, 0)
     return np.where(contact == 0, index, 0).astype(np.uint8)
 
 

@@ -9,8 +9,9 @@ from locum.physics.circuit import Thevenin, node_v
 from locum_board.ladder import MILLIOHM_LIMIT, ladder_block, pack_rung
 from locum_board.steps import OUT, RANK_SHIFT, TOLERANCE_SHIFT
 
-TOLERANCE = 4
-"""Tolerance class of a rung: 80 mV, for the walk crosses the whole range."""
+TOLERANCE, UNKNOWN = 4, 0
+"""Tolerance class of a rung: 80 mV, for the walk crosses the whole range; none where the board was
+never calibrated or the pull-up never measured."""
 MILLIKELVIN_PER_K = 1000
 
 
@@ -25,8 +26,10 @@ def rung_weights(ohm: np.ndarray, curve) -> np.ndarray:
     return np.concatenate(([0], np.clip(np.rint(steps), 1, 65535))).astype(int)
 
 
-def board_ladder(network, source: Thevenin, curve) -> bytes:
-    """The ladder's block for this network, module and sensor."""
+def board_ladder(network, source: Thevenin, curve, known: bool = True) -> bytes:
+    """The ladder's block for this network, module and sensor; ``known``: board and pull-up were
+    measured, so that the node can be checked against it."""
+    tolerance = (TOLERANCE if known else UNKNOWN) << TOLERANCE_SHIFT
     choice = choose.ladder(network, source)
     order = np.argsort(choice.set_ohm, kind="stable")
     milliohm = np.rint(choice.set_ohm[order] * 1000).astype(int)
@@ -39,9 +42,7 @@ def board_ladder(network, source: Thevenin, curve) -> bytes:
     words = np.where(choice.out, words | OUT, words)[order]
     hot = choice.hot[order].astype(int)
     rungs = b"".join(
-        pack_rung(
-            int(m), int(w), [int(x) for x in row], int(n), int(h) | TOLERANCE << TOLERANCE_SHIFT
-        )
+        pack_rung(int(m), int(w), [int(x) for x in row], int(n), int(h) | tolerance)
         for m, w, row, n, h in zip(milliohm, weights, words, node, hot, strict=True)
     )
     return ladder_block(rungs, network_id=int(network.network_id[:8], 16))

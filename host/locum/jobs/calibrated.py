@@ -1,0 +1,38 @@
+"""Bringing a stored calibration to bear on a circuit, and saying so when there is none."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from locum.casebook.store import Store
+from locum.errors import FileTrouble, Refused, Remark
+from locum.jobs.circuit import Circuit
+from locum.jobs.connection import Connection
+from locum.physics.calibration import Calibration
+
+
+def with_calibration(store: Store, connection: Connection, circuit: Circuit) -> Circuit:
+    """The circuit with this board's own tables, or with a remark that they are nominal."""
+    serial = connection.identity.serial
+    stored = store.calibration(serial)
+    if stored is None:
+        return _nominal(circuit, serial, "never calibrated")
+    try:
+        calibration = Calibration.from_dict(stored.body)
+        now = connection.clock.utc().isoformat()
+        warnings = calibration.check_use(serial, now)
+    except (Refused, FileTrouble) as trouble:
+        circuit = _nominal(circuit, serial, "no calibration that may be used")
+        return replace(circuit, remarks=(*circuit.remarks, *trouble.remarks))
+    network = circuit.network.calibrated(calibration)
+    return replace(
+        circuit, network=network, calibration=calibration, remarks=(*circuit.remarks, *warnings)
+    )
+
+
+def _nominal(circuit: Circuit, serial: str, found: str) -> Circuit:
+    remark = Remark(
+        "not_calibrated", f"board {serial}", "the board's own calibration", found,
+        "values are nominal, up to 20 % off; run `locum calibrate`, it takes two minutes",
+    )  # fmt: skip
+    return replace(circuit, remarks=(*circuit.remarks, remark))
