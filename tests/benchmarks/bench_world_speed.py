@@ -23,7 +23,9 @@ from locum.virtual.world import Load
 
 WORLD_LIMIT_MS = 0.5
 EVENT_LIMIT = 5e7
-RUNS = 3
+RUNS = 5
+DRIVES = 20
+"""Of a case, as many as its usual budget holds."""
 
 
 def world_ms_per_s(piece_ms: int, load: Load) -> float:
@@ -55,10 +57,10 @@ def event_level(scenario: Scenario, order: Order) -> float:
     """Simulated over processor time, cases drawn and driven through their budget."""
     rng = np.random.default_rng(1)
     simulated, begin = 0.0, time.process_time()
-    for _ in range(4):
+    for _ in range(2):
         for culprit in CULPRITS:
             case = draw_case(scenario, rng, culprit)
-            for _ in range(8):
+            for _ in range(DRIVES):
                 drive(case, order, rng)
                 simulated += order.hours * 3600
     return simulated / (time.process_time() - begin)

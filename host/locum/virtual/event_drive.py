@@ -33,7 +33,7 @@ from .hidden import DROPOUT_CULPRITS
 from .layout import Layout
 from .response import WARM_C
 from .sensor_line import SensorLine
-from .walk import Reason, Release, walk
+from .walk import Reason, Releases, walk
 
 WARM_TAU_S = 320.0
 """One lump: 20 to 75 degC in 10 min towards 85-90 degC."""
@@ -177,18 +177,30 @@ class EventDrive:
         glitches = Glitches(times, lengths, np.ones(n, bool), residual)
         self.line.disturb(glitches, self.truth.innocent_place, "innocent")
 
-    def _marks(self, releases: list[Release]) -> list[float]:
+    def _marks(self, releases: Releases) -> list[float]:
+        """Presses of the button: for what was felt, some own acts, and some for nothing."""
         driver, rng = self.scenario.driver, self.rng
-        imagined = int(rng.poisson(driver.button_imagined_per_h * self.order.hours))
-        hit, own = driver.button_hit, driver.button_own
-        chances = self.felt + [(r[0], own if r[2] == "driver" else hit) for r in releases]
-        n = len(chances)
-        draws = rng.random(2 * n + imagined)
-        marks = (draws[2 * n :] * self.end_s).tolist()
-        if n:
-            pressed = draws[:n] < np.array([chance for _, chance in chances])
-            for i in pressed.nonzero()[0].tolist():
-                marks.append(chances[i][0] + 0.5 + 2.5 * float(draws[n + i]))
+        hit = driver.button_hit
+        chances = self.felt + [
+            (t, hit)
+            for t, cause in zip(releases.at_s, releases.cause, strict=True)
+            if cause != "driver"
+        ]
+        own = len(releases.at_s) + len(self.felt) - len(chances)
+        n, imagined = (
+            len(chances),
+            int(rng.poisson(driver.button_imagined_per_h * self.order.hours)),
+        )
+        pressed = int(rng.binomial(own, driver.button_own)) if own else 0
+        draws = rng.random(2 * n + imagined).tolist()
+        marks = [u * self.end_s for u in draws[2 * n :]]
+        for (t, chance), u, late in zip(chances, draws[:n], draws[n:], strict=False):
+            if u < chance:
+                marks.append(t + 0.5 + 2.5 * late)
+        if pressed:
+            acts = [t for t, c in zip(releases.at_s, releases.cause, strict=True) if c == "driver"]
+            for i in rng.permutation(own)[:pressed].tolist():
+                marks.append(acts[i] + 0.5 + 2.5 * rng.random())
         marks.sort()
         while marks and marks[-1] >= self.end_s:
             marks.pop()
@@ -196,13 +208,15 @@ class EventDrive:
 
     # what is written down --------------------------------------------------------------------
 
-    def _written(self, releases: list[Release], marks: list[float]) -> EventLog:
+    def _written(self, releases: Releases, marks: list[float]) -> EventLog:
         has = self.case.known.channels
         tapped = self.tapped
         brake_t, brake_length = in_order(self.brake)
         throttle_t = self.throttle[0] if self.throttle else EMPTY
         if len(self.throttle) > 1:
             throttle_t = np.sort(np.concatenate(self.throttle))
+        release_t = as_array(releases.at_s)
+        regain = as_array(releases.held_again_s) - release_t
         trace_t = _TRACE_T[: int(self.end_s // TRACE_S) + 1]
         offset = self.offset if self.offset is not None else NO_GLITCHES
         shows_offset = has["return_offset"] and tapped
@@ -217,10 +231,8 @@ class EventDrive:
             injected_t_s=as_array(self.line.injected[0]),
             injected_length_s=as_array(self.line.injected[1]),
             injected_ohm=as_array(self.line.injected[2]),
-            release_t_s=as_array([r[0] for r in releases]) if has["converter"] else None,
-            release_regain_s=as_array([r[1] - r[0] for r in releases])
-            if has["converter"]
-            else None,
+            release_t_s=release_t if has["converter"] else None,
+            release_regain_s=regain if has["converter"] else None,
             brake_t_s=brake_t if has["brake"] else None,
             brake_length_s=brake_length if has["brake"] else None,
             throttle_t_s=throttle_t if has["throttle"] else None,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -14,19 +15,31 @@ QUICK = frozenset({"driver", "another_input"})
 
 Reason = tuple[float, float, float, str]
 """(confirmed_s, delay_s, end_s, cause)"""
-Release = tuple[float, float, str]
-"""(release_s, held_again_s, cause)"""
 
 
-def walk(reasons: list[Reason], end_s: float, rng: np.random.Generator) -> list[Release]:
-    """Every release before ``end_s``, in order; ``reasons`` is sorted in place.
+@dataclass
+class Releases:
+    """Every release of a drive, in order of time; three lists of one length."""
+
+    at_s: list[float] = field(default_factory=list)
+    held_again_s: list[float] = field(default_factory=list)
+    cause: list[str] = field(default_factory=list)
+
+    def add(self, at_s: float, held_again_s: float, cause: str) -> None:
+        self.at_s.append(at_s)
+        self.held_again_s.append(held_again_s)
+        self.cause.append(cause)
+
+
+def walk(reasons: list[Reason], end_s: float, rng: np.random.Generator) -> Releases:
+    """The releases before ``end_s``; ``reasons`` is sorted in place.
 
     A held state is given up its delay after a reason is confirmed (the earliest if several are),
     even if the reason has gone by then, and held again ``RELOCK_S`` after the last one has ended.
     What comes meanwhile only puts that off.
     """
     reasons.sort()
-    releases: list[Release] = []
+    releases = Releases()
     # Like the driver's own, a kick-out's delay varies a little each time.
     spread = rng.random(len(reasons)).tolist()
     at, held_from, first = -math.inf, FIRST_LOCK_S, ""
@@ -36,7 +49,7 @@ def walk(reasons: list[Reason], end_s: float, rng: np.random.Generator) -> list[
         out = sure + delay
         if sure >= held_from:
             if first:
-                releases.append((at, held_from, first))
+                releases.add(at, held_from, first)
             at, first = out, cause
             held_from = (end if end > at else at) + RELOCK_S
             continue
@@ -44,8 +57,6 @@ def walk(reasons: list[Reason], end_s: float, rng: np.random.Generator) -> list[
             at, first = out, cause
         if end + RELOCK_S > held_from:
             held_from = end + RELOCK_S
-    if first:
-        releases.append((at, held_from, first))
-    while releases and releases[-1][0] >= end_s:
-        releases.pop()
+    if first and at < end_s:
+        releases.add(at, held_from, first)
     return releases
