@@ -1,0 +1,80 @@
+"""The typed line: "80", "now", "up 2", "back 2", "stay", "follow", "sweep 20 90", "open 300".
+
+One line becomes one act of ``desk_acts.ACTS`` with its arguments, or a refusal with examples.
+"up" and "back" are relative to what the module is told now, in the screen's unit.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from locum.errors import Misuse, Remark
+from locum.jobs.targets import target_of
+
+EXAMPLES = "80, 320ohm, now, up 2, back 2, stay, follow, sweep 20 90 10, replay NAME, open 300, short 300, glitch 300"  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Act:
+    """An act to ask the desk for."""
+
+    name: str
+    arguments: tuple[Any, ...] = ()
+    words: str = ""
+
+
+def _wrong(text: str) -> Misuse:
+    return Misuse(Remark("typed", text, f"one of {EXAMPLES}", f"'{text}'", "type it like that"))
+
+
+def _number(text: str, whole: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise _wrong(whole) from None
+
+
+def act_of(line: str, unit: str = "celsius", told_c: float | None = None) -> Act:
+    """The act a typed line asks for; Misuse with examples if it is none.
+
+    ``told_c`` is what the module is told now, for "up" and "back". [degC]
+    """
+    text = " ".join(line.split())
+    word, _, rest = text.partition(" ")
+    word = word.lower()
+    parts = rest.split()
+    if word in ("up", "back"):
+        return _relative(text, word, parts, unit, told_c)
+    if word in ("stay", "follow", "extend") and not parts:
+        return Act(word, (), word)
+    if word in ("open", "short"):
+        towards = "cold" if word == "open" else "hot"
+        length = int(_number(parts[0], text)) if parts else 500
+        if not 1 <= length <= 60_000:
+            raise _wrong(text)
+        return Act("contact", (towards, length), f"{word} {length} ms")
+    if word == "glitch":
+        lengths = tuple(int(_number(p, text)) for p in parts) or (300,)
+        return Act("glitch", (lengths,), f"glitches of {', '.join(map(str, lengths))} ms")
+    if word == "sweep" and len(parts) in (2, 3):
+        minutes = _number(parts[2], text) if len(parts) == 3 else 10.0
+        return Act("sweep", (parts[0], parts[1], minutes), f"{parts[0]} to {parts[1]} and back")
+    if word == "replay" and parts:
+        return Act("replay", (rest,), rest)
+    value = rest if word == "hold" else text
+    if not value:
+        raise _wrong(text)
+    target_of(value, unit)
+    return Act("hold", (value,), value)
+
+
+def _relative(text: str, word: str, parts: list[str], unit: str, told_c: float | None) -> Act:
+    if len(parts) != 1:
+        raise _wrong(text)
+    if told_c is None:
+        raise Misuse(Remark("typed", text, "a known present value", "none", "type a temperature"))
+    by = _number(parts[0], text) * (1 if word == "up" else -1)
+    by = by / 1.8 if unit == "fahrenheit" else by
+    celsius = f"{told_c + by:.2f}C"
+    return Act("hold", (celsius,), text)

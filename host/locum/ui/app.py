@@ -1,0 +1,120 @@
+"""The application: four places, the keys that work everywhere, and the look at the desk.
+
+Ten times a second the newest snapshot is handed to the place in view; frames may be dropped, the
+record never waits. Space and Escape bring the real sensor at once from anywhere.
+"""
+
+from __future__ import annotations
+
+from textual.app import App
+from textual.binding import Binding
+from textual.widgets import Input
+
+from locum.errors import LocumError
+from locum.jobs.desk import Desk, Setup
+from locum.settings import Settings, load_settings
+from locum.ui.messages import KickedOut, Looked
+from locum.ui.places.drive import DrivePlace
+from locum.ui.places.help import Help
+from locum.ui.places.place import Place
+
+LOOK_S = 0.1
+
+
+class LocumApp(App[int]):
+    """The screens of locum."""
+
+    TITLE = "locum"
+    CSS_PATH = "locum.tcss"
+    ENABLE_COMMAND_PALETTE = True
+    BINDINGS = [
+        Binding("space", "real_now", "REAL SENSOR NOW", show=True, priority=True),
+        Binding("escape", "escape", show=False, priority=True),
+        Binding("1", "place('prepare')", show=False),
+        Binding("2", "place('drive')", show=False),
+        Binding("3", "place('evidence')", show=False),
+        Binding("4", "place('cases')", show=False),
+        Binding("question_mark", "explain", "explain", show=True),
+        Binding("q,f10,ctrl+q", "leave", "leave", show=True),
+        Binding("y", "leave_yes", show=False),
+    ]
+
+    def __init__(self, setup: Setup | None = None, settings: Settings | None = None) -> None:
+        super().__init__()
+        self.settings = settings or load_settings()
+        self.desk = Desk(setup or Setup(vehicle="parcel_van", sensor="parcel_van_coolant",
+                                        module="parcel_van_engine"), self.settings)  # fmt: skip
+        self.desk.on_kick_out = lambda: self.post_message(KickedOut())
+        self._seen_ticks = -1
+        self._leaving = False
+
+    def on_mount(self) -> None:
+        self.theme = "textual-light" if self.settings.theme == "day" else "textual-dark"
+        self.install_screen(DrivePlace(), "drive")
+        self.push_screen("drive")
+        self.desk.open()
+        self.set_interval(LOOK_S, self.look)
+
+    def look(self) -> None:
+        """Hand the newest snapshot to the place in view, if there is a new one."""
+        snapshot = self.desk.snapshot()
+        if isinstance(self.screen, Place):
+            self.screen.post_message(Looked(snapshot))
+        if self._leaving and snapshot.phase in ("ended", "lost", "closed"):
+            self.exit(0)
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Space belongs to a typed line while one has the focus."""
+        return not (action == "real_now" and isinstance(self.focused, Input))
+
+    def action_real_now(self) -> None:
+        self.desk.real_sensor_now()
+
+    def action_escape(self) -> None:
+        """Leave help or a typed line; otherwise real sensor now."""
+        if isinstance(self.screen, Help):
+            self.screen.dismiss()
+        elif isinstance(self.focused, Input):
+            self.focused.value = ""
+            self.screen.set_focus(None)
+        else:
+            self.desk.real_sensor_now()
+
+    def action_place(self, name: str) -> None:
+        if self.is_screen_installed(name):
+            self.switch_screen(name)
+
+    def action_explain(self) -> None:
+        if isinstance(self.screen, Place):
+            self.push_screen(Help(self.screen.NAME, self.screen.HELP))
+
+    def action_leave(self) -> None:
+        """Leave; while the stand-in is connected a ``y`` must follow."""
+        glance = self.desk.snapshot().glance
+        if glance is not None and glance.standing_in:
+            self._asked = True
+            self.notify("The stand-in is connected. y: ease back and leave.", timeout=10)
+            return
+        self._leave()
+
+    def action_leave_yes(self) -> None:
+        if getattr(self, "_asked", False):
+            self.desk.ease_back()
+            self._leave()
+
+    def _leave(self) -> None:
+        self._leaving = True
+        self.desk.close(0.0)
+
+    def on_kicked_out(self, _message: KickedOut) -> None:
+        if self.settings.bell:
+            self.bell()
+
+
+def run(setup: Setup | None = None) -> int:
+    """Open the screens; the exit code."""
+    try:
+        return LocumApp(setup).run() or 0
+    except LocumError as error:
+        print(error)
+        return error.exit_code

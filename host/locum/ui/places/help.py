@@ -1,0 +1,34 @@
+"""Help of the place one is on; Escape, ? or Enter leaves it."""
+
+from __future__ import annotations
+
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+EVERYWHERE = """
+Everywhere
+1 2 3 4           Prepare, Drive, Evidence, Cases
+Space             real sensor now (Escape too, outside help and typed lines)
+Ctrl+P            find any action by its name
+q                 leave; asks only while the stand-in is connected
+"""
+
+
+class Help(ModalScreen[None]):
+    BINDINGS = [
+        Binding(key, "leave", show=False) for key in ("escape", "question_mark", "enter", "q")
+    ]
+
+    def __init__(self, title: str, text: str) -> None:
+        super().__init__()
+        self._title, self._text = title, text
+
+    def compose(self) -> ComposeResult:
+        with VerticalScroll(id="help"):
+            yield Static(f"{self._title}\n\n{self._text}{EVERYWHERE}", markup=False)
+
+    def action_leave(self) -> None:
+        self.dismiss()

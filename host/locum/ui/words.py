@@ -1,0 +1,159 @@
+"""The one table from code words to the words on screens, and how numbers are told there.
+
+No code word reaches a screen except through here; a test walks every value of every field that a
+screen shows.
+"""
+
+from __future__ import annotations
+
+SOURCE = {
+    "real": "REAL SENSOR",
+    "stand_in": "STAND-IN",
+    "moving": "CHANGING OVER",
+}
+SOURCE_MEANS = {
+    "real": "the module sees the vehicle's own sensor",
+    "stand_in": "the module sees what this board tells it",
+    "moving": "relay on its way",
+}
+STATE = {
+    "rest": "at rest",
+    "ready": "at rest, ready",
+    "holding": "holding a value",
+    "running": "under way",
+    "returning": "easing back to the real sensor",
+    "tripped": "let go by itself",
+}
+CONTACT = {"through": "", "open": "line open", "short": "line shorted"}
+DOING = {
+    "": "",
+    "listen": "listening",
+    "hold": "hold",
+    "sweep": "sweep",
+    "replay": "replay",
+    "follow": "following, glitches left out",
+    "contact": "one contact",
+    "glitch": "glitches with blanks between",
+    "stay": "holding the present value",
+}
+CAUSE_OF_TRIP = {
+    "standing": "the longest time away from the real sensor was over",
+    "hot": "the real sensor is hotter than allowed",
+    "line": "the module's line left its range",
+    "self_check": "the line was not where the plan says",
+    "supply": "the board's supply fell",
+    "silence": "the computer was silent",
+    "watchdog": "the board's program hung",
+    "switch": "the rest switch was moved",
+    "plan_late": "the plan's next part came too late",
+    "fault": "a part of the board does not answer",
+}
+PHASE = {
+    "closed": "no board opened yet",
+    "opening": "opening the board",
+    "recording": "recording",
+    "lost": "LINK LOST",
+    "ended": "recording ended",
+}
+EVENT = {
+    "kick_out": "KICK-OUT",
+    "release": "let go",
+    "glitch": "glitch",
+    "injected": "given",
+    "mark": "marked",
+    "chatter": "line chatters",
+    "connected": "",
+    "gap": "record missing",
+}
+TOWARDS = {"cold": "towards cold", "hot": "towards hot", "open": "open", "short": "short",
+           "step": "step"}  # fmt: skip
+RELEASE_CAUSE = {
+    "driver": "by the driver",
+    "road": "by the road",
+    "ours": "by us",
+    "unknown": "cause not known",
+    "none": "no cause seen",
+    "brake": "by the brake",
+    "throttle": "by the throttle",
+    "open": "by our open",
+    "short": "by our short",
+    "step": "by our step",
+    "changeover": "by our changeover",
+    "way_home": "on our way home",
+}
+MARK = {
+    "button": "button",
+    "key": "key",
+    "foot": "that was the foot",
+    "brake": "that was the brake",
+    "road": "that was the road",
+    "felt": "something was felt",
+    "not_felt": "nothing was felt",
+}
+PROOF = {
+    "none": "nothing shown yet",
+    "possible": "possible",
+    "coincident": "coincident",
+    "sufficient": "sufficient",
+    "necessary": "necessary",
+    "reversible": "reversible",
+    "found": "found",
+    "cured": "cured",
+}
+
+
+def degrees(celsius: float | None, unit: str = "celsius", digits: int = 1) -> str:
+    """A temperature as screens show it; a dash where it is not known."""
+    if celsius is None:
+        return "--"
+    if unit == "fahrenheit":
+        return f"{celsius * 1.8 + 32:.{digits}f} F"
+    return f"{celsius:.{digits}f} C"
+
+
+def ohms(ohm: float | None) -> str:
+    """A resistance as screens show it."""
+    if ohm is None:
+        return "--"
+    if ohm > 1_000_000:
+        return "open"
+    return f"{ohm / 1000:.2f} k" if ohm >= 1000 else f"{ohm:.0f} ohm"
+
+
+def clock(seconds: float) -> str:
+    """Time since the recording began, ``1:02:33`` or ``02:33``."""
+    whole = int(seconds)
+    hours, rest = divmod(whole, 3600)
+    head = f"{hours}:" if hours else ""
+    return f"{head}{rest // 60:02d}:{rest % 60:02d}"
+
+
+def ago(seconds: float | None) -> str:
+    if seconds is None:
+        return "none yet"
+    if seconds < 90:
+        return f"{seconds:.0f} s ago"
+    return f"{seconds / 60:.0f} min ago"
+
+
+def odds(p: float | None) -> str:
+    """A small probability in plain words."""
+    if p is None or p != p:
+        return "no test yet"
+    if p >= 0.5:
+        return "luck alone does it every other time"
+    return f"1 in {round(1 / max(p, 1e-9)):,} by luck"
+
+
+def event_words(kind: str, words: str, detail: str) -> str:
+    """One event of the running lines in screen words."""
+    head = EVENT.get(kind, "")
+    if kind == "kick_out":
+        return head
+    if kind == "release":
+        return f"{head} {RELEASE_CAUSE.get(detail, '')}".strip()
+    if kind in ("glitch", "injected"):
+        return f"{head} {TOWARDS.get(words, '')}, {detail}"
+    if kind == "mark":
+        return f"{head}: {MARK.get(words, words)}"
+    return f"{head} {words}".strip()

@@ -1,0 +1,40 @@
+import pytest
+
+from locum.errors import Misuse
+from locum.jobs.typed import Act, act_of
+
+
+@pytest.mark.parametrize(
+    ("line", "act"),
+    [
+        ("80", Act("hold", ("80",), "80")),
+        ("hold 320ohm", Act("hold", ("320ohm",), "320ohm")),
+        ("now", Act("hold", ("now",), "now")),
+        ("stay", Act("stay", (), "stay")),
+        ("Follow", Act("follow", (), "follow")),
+        ("open 300", Act("contact", ("cold", 300), "open 300 ms")),
+        ("short", Act("contact", ("hot", 500), "short 500 ms")),
+        ("sweep 20 90", Act("sweep", ("20", "90", 10.0), "20 to 90 and back")),
+        ("replay warm_hold", Act("replay", ("warm_hold",), "warm_hold")),
+        ("glitch 50 200", Act("glitch", ((50, 200),), "glitches of 50, 200 ms")),
+    ],
+)
+def test_one_line_is_one_act(line, act):
+    assert act_of(line) == act
+
+
+def test_up_and_back_are_from_what_the_module_is_told():
+    assert act_of("up 2", told_c=80.0).arguments == ("82.00C",)
+    assert act_of("back 2", told_c=80.0).arguments == ("78.00C",)
+    assert act_of("up 9", "fahrenheit", told_c=80.0).arguments == ("85.00C",)
+
+
+@pytest.mark.parametrize("line", ["", "warm", "up", "up two", "open 0", "sweep 20", "hold"])
+def test_what_is_no_act_is_refused_with_examples(line):
+    with pytest.raises(Misuse):
+        act_of(line, told_c=80.0)
+
+
+def test_up_without_a_known_value_says_so():
+    with pytest.raises(Misuse, match="known present value"):
+        act_of("up 2")
