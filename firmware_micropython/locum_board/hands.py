@@ -45,7 +45,8 @@ class Hands:
     # and hands them to player.bucket(...), player.edge(...), player.mark(...).
     sampled = True
 
-    # -- inputs, filled by sample(): 12-bit counts; fault: not zero = a part does not answer
+    # -- inputs, filled by sample(): 12-bit counts; fault: not zero = a part does not answer. A body
+    # makes them its own attributes in __init__: the first store to a new attribute allocates
     node = 0
     ohm = 0
     fault = 0
@@ -99,6 +100,7 @@ class Hands:
 
     # ---- talk's group ------------------------------------------------------------------------
 
+    block_slots = 120  # most record slots in one answer: 120..500; an answer needs 24 bytes a slot
     boot_id = 1  # another number after each power-up, below 2**30
     supply = 0  # 0 not known, 1 host, 2 power bank
 

@@ -2,7 +2,7 @@
 
 import struct
 
-from . import FIRMWARE, PROTOCOL, PROTOCOL_MINOR, records, states, steps, ticks, words
+from . import FIRMWARE, PROTOCOL, PROTOCOL_MINOR, states, steps, ticks, words
 from .relaying import PHASE_CLOSING
 from .settings import CONTACTS, KINDS
 from .words import short
@@ -251,9 +251,9 @@ class Queries:
 
     def get_record(self, arguments):
         given = self.some(arguments, 0, 1)
-        most = words.integer(given[0], 1, 1000000) if given else records.MAX_BLOCK_SLOTS
-        if most > records.MAX_BLOCK_SLOTS:
-            most = records.MAX_BLOCK_SLOTS
+        most = words.integer(given[0], 2, 1000000) if given else self.hands.block_slots
+        if most > self.hands.block_slots:
+            most = self.hands.block_slots
         return block(self.ring.take(most, self.hands, self.ohm_offset))
 
     def get_record_points(self, arguments):

@@ -25,6 +25,7 @@ class PipeHands(Hands):
     """Outputs as attributes; inputs set by ``s`` lines."""
 
     sampled = False
+    block_slots = 500
 
     def __init__(self, configuration):
         for name in configuration:

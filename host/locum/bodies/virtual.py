@@ -56,6 +56,7 @@ class VirtualHands(Hands):
 
     model = "virtual"
     sampled = False
+    block_slots = 500
 
     def __init__(self, board_sheet: dict[str, Any], serial: str, boot_id: int) -> None:
         abilities = board_sheet.get("abilities", {})

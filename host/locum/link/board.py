@@ -22,6 +22,9 @@ from locum_board import PROTOCOL, states
 ANSWER_S = 2.0
 """Longest wait for an answer; the slowest on a Pico is a plan's check, well under a second."""
 
+FEWEST_SLOTS = 100
+"""No board sends fewer record slots in a block while more are waiting."""
+
 
 @dataclass(frozen=True)
 class Identity:
@@ -239,7 +242,7 @@ class Board:
             count = int.from_bytes(answer[36:38], "little")
             if count:
                 blocks.append(answer)
-            if count < slots - 1:
+            if count < FEWEST_SLOTS:
                 break
         return blocks
 
