@@ -20,7 +20,7 @@ def folder_in(name):
 
 
 def load(folder):
-    """The program in a folder ("" is the root), or None with the reason printed."""
+    """What runs the program in a folder ("" is the root), or None with the reason printed."""
     for name in list(sys.modules):
         if name.split(".")[0] in ("drivers", "locum_board"):
             del sys.modules[name]
@@ -28,9 +28,9 @@ def load(folder):
     if folder:
         sys.path.insert(0, folder)
     try:
-        from drivers import loop
+        from drivers import start
 
-        return loop
+        return start.prepare() or stop
     except Exception as trouble:
         print("firmware in '%s' does not start:" % folder)
         if hasattr(sys, "print_exception"):
@@ -39,14 +39,17 @@ def load(folder):
         return None
 
 
+def stop():
+    """Run nothing: the prompt was asked for."""
+
+
 def main():
-    active = folder_in("active.txt")
-    program = load(active or "")
-    if program is None:
-        active = folder_in("previous.txt")
-        program = load(active) if active else None
-    if program is not None:
-        program.main(active or "")
+    run = load(folder_in("active.txt") or "")
+    if run is None:
+        before = folder_in("previous.txt")
+        run = load(before) if before else None
+    if run is not None:
+        run()
 
 
 if __name__ == "__main__":

@@ -88,8 +88,9 @@ class Starter(Description):
 BOARDS = {"reference": Description, "starter": Starter}
 
 
-def describe(path="board.json"):
+def describe(path=None):
     """The description of this board. An unknown or unreadable file counts as the reference board."""
+    path = path or __file__[: __file__.rfind("drivers")] + "board.json"
     try:
         with open(path) as file:
             return BOARDS[json.load(file)["id"]]

@@ -25,19 +25,13 @@ import micropython
 from locum_board import states
 from locum_board.engine import Engine
 
-from . import board
-from .pico import PicoHands, ask_for_prompt, asked_for_prompt
+from . import board, start
+from .pico import PicoHands
 from .usb import Port
 
 TROUBLE_MOST = 3
 TROUBLE_MS = 60000
 IDLE_MS = 1
-SLOTS_MOST = 6000
-SLOT_BYTES = 12
-BUFFERS_BYTES = 2 * 28064 + 9248
-"""Two plans and a ladder."""
-WORKING_BYTES = 28000
-"""Heap left for talk: parsing, answers, the registers' objects."""
 
 
 class Loop:
@@ -144,28 +138,24 @@ class Loop:
         self.halted = False
 
 
-def slots():
-    """Record slots for which there is room, at most 6,000; the rest of the heap is spoken for."""
-    gc.collect()
-    free = gc.mem_free() - BUFFERS_BYTES - WORKING_BYTES
-    return max(600, min(SLOTS_MOST, free // SLOT_BYTES))
+class Board:
+    """The whole Pico: hands, engine and port. Making it puts every output at rest.
 
+    ``room``: the engine's large buffers, made before this module was imported.
+    """
 
-def main(folder=""):
-    """Run the board. Returns to the prompt for maintenance, or if the button is held at start."""
-    start = folder + "/" if folder else ""
-    button = machine.Pin(board.PINS["BUTTON"], machine.Pin.IN, machine.Pin.PULL_UP)
-    time.sleep_ms(2)  # the pull-up against the lead's capacitance
-    if asked_for_prompt() or not button():
-        return
-    micropython.kbd_intr(-1)
-    micropython.alloc_emergency_exception_buf(128)
-    hands = PicoHands(board.describe(start + "board.json"))
-    engine = Engine(hands, time.ticks_ms(), slots())
-    gc.collect()
-    Loop(hands, engine, Port()).run()
-    if hands.watchdog is not None:
-        # It cannot be stopped: start again with a note to stop at the prompt.
-        ask_for_prompt()
-        machine.reset()
-    micropython.kbd_intr(3)
+    def __init__(self, room, description=None):
+        self.hands = PicoHands(description or board.describe())
+        gc.collect()
+        self.engine = Engine(self.hands, time.ticks_ms(), room=room)
+        gc.collect()
+        self.loop = Loop(self.hands, self.engine, Port())
+
+    def run(self):
+        """Until maintenance is asked for; then back to the prompt, at rest."""
+        self.loop.run()
+        if self.hands.watchdog is not None:
+            # It cannot be stopped: start again with a note to stop at the prompt.
+            machine.mem32[start.SCRATCH] = start.SCRATCH_MARK | start.GO_TO_PROMPT
+            machine.reset()
+        micropython.kbd_intr(3)

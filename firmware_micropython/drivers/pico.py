@@ -13,19 +13,16 @@ import time
 import machine
 import micropython
 
-from locum_board import chips, states
+from locum_board import chips
 from locum_board import hands as wanted
 
 from . import board as signals
 from .bus import Bus
 from .coil import Coil
+from .start import SCRATCH, SCRATCH_BITS, SCRATCH_MARK
 from .store import Store
 from .thermistor import milli_c
 
-SCRATCH = 0x4005800C
-"""A watchdog register that keeps its value through every reset but power-up."""
-SCRATCH_MARK = 0x1ACE0000
-GO_TO_PROMPT = 0x100
 REASON = 0x40058008
 USB_STATUS = 0x50110050
 NOT_CONNECTED_0V1MV = 10000
@@ -235,7 +232,7 @@ class PicoHands(wanted.Hands):
 
     def kept_cause(self):
         kept = machine.mem32[SCRATCH]
-        return kept & 0xFF if kept & 0x3FFF0000 == SCRATCH_MARK else 0
+        return kept & 0xFF if kept & SCRATCH_BITS == SCRATCH_MARK else 0
 
     def reset_cause(self):
         return self._reset_cause
@@ -325,17 +322,3 @@ def _reset_cause():
     if reason & 1:
         return 1
     return 3 if reason & 2 else 0
-
-
-def asked_for_prompt():
-    """True once after maintenance() had to reset the board; forgets it."""
-    kept = machine.mem32[SCRATCH]
-    if kept & 0x3FFF0000 == SCRATCH_MARK and kept & GO_TO_PROMPT:
-        machine.mem32[SCRATCH] = SCRATCH_MARK | states.CAUSE_NONE
-        return True
-    return False
-
-
-def ask_for_prompt():
-    """Leave a note for the next start: stop at the prompt."""
-    machine.mem32[SCRATCH] = SCRATCH_MARK | GO_TO_PROMPT

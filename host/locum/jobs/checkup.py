@@ -1,8 +1,35 @@
-"""Checkup: is everything here that a drive needs, and if not, what exactly to do about it."""
+"""Checkup: is everything here that a drive needs, and if not, what exactly to do about it.
+
+Looks, changes nothing, and asks nothing that a board at work would mind. ``--bundle`` packs what
+was found and the program's log for somebody who helps; names of people, of this computer and of
+folders below the user's home are taken out first.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import getpass
+import importlib.util
+import json
+import os
+import platform
+import re
+import shutil
+import socket
+import sqlite3
+import sys
+import zipfile
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from locum import __version__, locations
+from locum.errors import FileTrouble, Remark
+from locum.link import ports as port_list
+
+FREE_BYTES = 500_000_000
+"""An eight hour drive takes about 31 MB; a casebook, reports and their copies need air."""
+BAD_TERMINALS = ("dumb", "")
 
 
 @dataclass(frozen=True)
@@ -16,7 +43,7 @@ class Check:
 
 
 @dataclass(frozen=True)
-class Checkup:
+class CheckupResult:
     """All checks, in the order a person would mend them."""
 
     checks: tuple[Check, ...]
@@ -26,3 +53,218 @@ class Checkup:
     @property
     def passed(self) -> bool:
         return all(check.passed for check in self.checks)
+
+    def as_json(self) -> dict[str, Any]:
+        rows = [vars(check) for check in self.checks]
+        return {"ok": self.passed, "checks": rows, "bundle": self.bundle}
+
+
+@dataclass
+class Surroundings:
+    """What the checks look at; tests put their own in."""
+
+    ports: Callable[[], list[port_list.Port]] = port_list.list_ports
+    opener: port_list.Opener = port_list.open_serial
+    environment: Mapping[str, str] = field(default_factory=lambda: os.environ)
+    encoding: str = field(default_factory=lambda: getattr(sys.stdout, "encoding", "") or "")
+    free_bytes: Callable[[Path], int] = lambda path: shutil.disk_usage(path).free
+    data_folder: Callable[[], Path] = locations.data_folder
+    modules: Callable[[str], bool] = lambda name: importlib.util.find_spec(name) is not None
+    system: str = sys.platform
+
+
+def checkup(
+    board: str | None = None,
+    casebook: str | None = None,
+    bundle: str | None = None,
+    around: Surroundings | None = None,
+) -> CheckupResult:
+    """Look at everything; pack it if ``bundle`` names a file.
+
+    ``board`` limits the look at ports to one; ``virtual`` and ``pi`` look at no port.
+    """
+    around = around or Surroundings()
+    checks = [
+        _versions(),
+        *_port_checks(board, around),
+        *([_pi(around)] if board == "pi" else []),
+        _terminal(around),
+        _glyphs(around),
+        _disk(around),
+        _casebook(casebook),
+    ]
+    packed = _pack(Path(bundle), checks) if bundle else None
+    return CheckupResult(tuple(checks), packed)
+
+
+def _versions() -> Check:
+    from locum_board import FIRMWARE, PROTOCOL
+
+    found = (
+        f"locum {__version__}, firmware {FIRMWARE}, protocol {PROTOCOL}, "
+        f"Python {platform.python_version()}, {platform.system()} {platform.release()}"
+    )
+    passed = sys.version_info >= (3, 11)
+    return Check("versions", passed, found if passed else found + ": install Python 3.11 or newer")
+
+
+# -- ports and boards -----------------------------------------------------------------------------
+
+
+def _port_checks(board: str | None, around: Surroundings) -> list[Check]:
+    if board in ("virtual", "pi"):
+        return []
+    candidates = port_list.candidate_ports(around.ports())
+    if board:
+        candidates = [p for p in candidates if p.device == board] or [port_list.Port(board)]
+    if not candidates:
+        return [Check("ports", False, port_list.no_board().text)]
+    checks = []
+    for port in candidates:
+        found = port_list.probe(port, around.opener)
+        checks += [_permission(found), _firmware(found)]
+    return checks
+
+
+def _permission(found: port_list.FoundBoard) -> Check:
+    if found.state in ("denied", "busy", "gone") and found.remark is not None:
+        return Check(f"port {found.port}", False, found.remark.text)
+    return Check(f"port {found.port}", True, f"opens, serial number {found.serial_number or '?'}")
+
+
+def _firmware(found: port_list.FoundBoard) -> Check:
+    name = f"firmware {found.port}"
+    if found.remark is not None:
+        return Check(name, False, found.remark.text)
+    return Check(name, True, f"{found.model} {found.firmware}, protocol {found.protocol}")
+
+
+def _pi(around: Surroundings) -> Check:
+    """The Raspberry Pi's own pins: the library, the bus, and no silent software stand-in."""
+    if not around.modules("lgpio"):
+        return Check("pins", False, "the library lgpio is missing; run: pip install 'locum[pi]'")
+    if around.system.startswith("linux") and not Path("/dev/spidev0.0").exists():
+        return Check(
+            "pins",
+            False,
+            "hardware SPI is off; put dtparam=spi=on and dtoverlay=spi0-2cs,cs1_pin=14 into "
+            "/boot/firmware/config.txt, then restart",
+        )
+    return Check("pins", True, "lgpio and hardware SPI are there")
+
+
+# -- this computer --------------------------------------------------------------------------------
+
+
+def _terminal(around: Surroundings) -> Check:
+    term = around.environment.get("TERM", "")
+    if around.system.startswith("win"):
+        modern = "WT_SESSION" in around.environment
+        text = "Windows Terminal" if modern else "an old console: install Windows Terminal"
+        return Check("terminal", modern, text)
+    if term in BAD_TERMINALS:
+        shown = term or "none set"
+        return Check(
+            "terminal", False, f"TERM is '{shown}': the screens need another; commands work anyway"
+        )
+    colours = "24-bit" if around.environment.get("COLORTERM") else "256 or fewer"
+    over = ", over ssh" if around.environment.get("SSH_CONNECTION") else ""
+    return Check("terminal", True, f"{term}, {colours} colours{over}")
+
+
+def _glyphs(around: Surroundings) -> Check:
+    """Whether the terminal takes the blocks that curves are drawn with."""
+    sample = "▁▂▃▄▅▆▇█ ▀▄ ⡠⠔⠉"
+    try:
+        sample.encode(around.encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return Check(
+            "glyphs",
+            False,
+            f"this terminal's encoding is {around.encoding or 'unknown'}: set a UTF-8 locale, such "
+            "as LANG=C.UTF-8; without it curves are drawn in plain letters",
+        )
+    return Check("glyphs", True, f"you should see rising blocks, half blocks and a curve: {sample}")
+
+
+def _disk(around: Surroundings) -> Check:
+    try:
+        folder = around.data_folder()
+        probe = folder / f".checkup-{os.getpid()}"
+        probe.write_bytes(b"locum")
+        probe.unlink()
+    except OSError as error:
+        where = getattr(error, "filename", None) or "its folder"
+        return Check("disk", False, f"cannot write to {where}: {error.strerror or error}")
+    free = around.free_bytes(folder)
+    shown = f"{free / 1e9:.1f} GB free in {folder}"
+    if free < FREE_BYTES:
+        return Check("disk", False, f"{shown}: make room, at least {FREE_BYTES / 1e9:.1f} GB")
+    return Check("disk", True, shown)
+
+
+def _casebook(casebook: str | None) -> Check:
+    """Opened for reading only: a checkup must not migrate or create a casebook."""
+    path = Path(casebook) if casebook else locations.casebook_path()
+    if not path.exists():
+        return Check("casebook", True, f"none yet; it is made with the first recording: {path}")
+    try:
+        connection = sqlite3.connect(f"file:{path}?mode=ro", uri=True, timeout=5)
+        try:
+            verdict = connection.execute("PRAGMA quick_check(3)").fetchall()
+        finally:
+            connection.close()
+    except sqlite3.Error as error:
+        return Check(
+            "casebook", False, f"{path} cannot be read ({error}): name another with --casebook"
+        )
+    if verdict != [("ok",)]:
+        return Check(
+            "casebook",
+            False,
+            f"{path} is damaged ({verdict[0][0]}): keep it, and restore the last copy",
+        )
+    return Check("casebook", True, f"{path} is whole, {path.stat().st_size / 1e6:.1f} MB")
+
+
+# -- the bundle -----------------------------------------------------------------------------------
+
+
+def without_identity(text: str) -> str:
+    """``text`` without user and host names, the home folder, VINs, plates in cases, or addresses."""
+    home = str(Path.home())
+    if len(home) > 1:
+        text = text.replace(home, "~")
+    for name, mark in ((_user(), "<user>"), (socket.gethostname(), "<computer>")):
+        if len(name) > 2:
+            text = re.sub(rf"\b{re.escape(name)}\b", mark, text)
+    text = re.sub(r"\b[A-HJ-NPR-Z0-9]{17}\b", "<vin>", text)
+    return re.sub(r"[\w.+-]+@[\w-]+\.[\w.]+", "<address>", text)
+
+
+def _user() -> str:
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):
+        return ""
+
+
+def _pack(target: Path, checks: list[Check]) -> str:
+    rows = json.dumps([vars(check) for check in checks], ensure_ascii=False, indent=1)
+    try:
+        with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
+            archive.writestr("checks.json", without_identity(rows))
+            log = locations.log_path()
+            for path in sorted(log.parent.glob(log.name + "*")):
+                archive.writestr(path.name, without_identity(path.read_text("utf-8", "replace")))
+    except OSError as error:
+        raise FileTrouble(
+            Remark(
+                "bundle",
+                str(target),
+                "a file to pack into",
+                error.strerror or str(error),
+                "name a file in a folder that can be written",
+            )
+        ) from error
+    return str(target.resolve())

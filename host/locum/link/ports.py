@@ -260,8 +260,8 @@ def identity_fields(answer: bytes) -> tuple[str, str, str, str] | None:
 
 
 def protocol_number(firmware_field: str) -> int | None:
-    """The protocol's major number inside the fourth field, such as 1 in ``0.1.0 protocol 1``."""
-    match = re.search(r"protocol[ =:/-]*(\d+)", firmware_field, re.IGNORECASE)
+    """The protocol's major number in the fourth field, such as 1 in ``0.1.0/P1.0/8213``."""
+    match = re.search(r"/P(\d+)\.", firmware_field)
     return int(match.group(1)) if match else None
 
 
@@ -273,7 +273,7 @@ def _our_board(here: FoundBoard, fields: tuple[str, str, str, str]) -> FoundBoar
         state="ready",
         model=model,
         serial_number=serial_number or here.serial_number,
-        firmware=last.split()[0] if last else "",
+        firmware=last.split("/")[0],
         protocol=number,
     )
     if number is None or number < PROTOCOL:
@@ -293,9 +293,21 @@ def _our_board(here: FoundBoard, fields: tuple[str, str, str, str]) -> FoundBoar
     return board
 
 
-def find_boards(ports: list[Port], opener: Opener) -> list[FoundBoard]:
-    """Ask every candidate among the ports who it is; ports with other USB numbers are left alone."""
-    return [probe(port, opener) for port in ports if port.is_candidate]
+def open_serial(device: str) -> Line:
+    """The real opener: a serial port of this computer."""
+    from locum.link.serial_port import SerialTransport
+
+    return SerialTransport(device)
+
+
+def candidate_ports(ports: list[Port] | None = None) -> list[Port]:
+    """Ports that may be a board's, by their USB numbers; without ``ports``, this computer's."""
+    return [port for port in (list_ports() if ports is None else ports) if port.is_candidate]
+
+
+def find_boards(ports: list[Port] | None = None, opener: Opener = open_serial) -> list[FoundBoard]:
+    """Ask every candidate who it is; ports with other USB numbers are left alone."""
+    return [probe(port, opener) for port in candidate_ports(ports)]
 
 
 def choose_board(found: list[FoundBoard], remembered: str = "") -> FoundBoard:
