@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 class Place(Screen):
     """One of the four; knows the desk, computes nothing."""
 
+    AUTO_FOCUS = ""
     NAME = ""
     HELP = ""
     NEXT = ""
