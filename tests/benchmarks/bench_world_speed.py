@@ -17,7 +17,7 @@ import numpy as np
 from locum.virtual.case import Injection, Order, Stretch
 from locum.virtual.generator import draw_case, drive
 from locum.virtual.hidden import CULPRITS
-from locum.virtual.scenario_file import Innocent, Scenario
+from locum.virtual.scenario import Innocent, Scenario
 from locum.virtual.scenarios import make_demo_world
 from locum.virtual.world import Load
 

@@ -8,7 +8,7 @@ import pytest
 from locum.virtual.case import Injection, Order, Stretch
 from locum.virtual.generator import bench, draw_case, drive
 from locum.virtual.hidden import CULPRITS
-from locum.virtual.scenario_file import (
+from locum.virtual.scenario import (
     BrakeInput,
     Burst,
     Channels,

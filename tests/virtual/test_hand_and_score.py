@@ -8,7 +8,7 @@ import pytest
 from locum.virtual.generator import draw_case
 from locum.virtual.hand import by_hand
 from locum.virtual.hidden import CONCLUSIONS, CULPRITS
-from locum.virtual.scenario_file import Scenario
+from locum.virtual.scenario import Scenario
 from locum.virtual.score import OUTCOMES, outcome
 
 

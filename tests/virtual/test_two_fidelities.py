@@ -14,9 +14,9 @@ from locum.virtual.answer import WARM_OHM, answer_to
 from locum.virtual.case import Order, Stretch
 from locum.virtual.generator import draw_case, drive, module_facts
 from locum.virtual.hidden import CULPRITS
-from locum.virtual.module import ModuleFacts
+from locum.virtual.module_facts import ModuleFacts
 from locum.virtual.response import answers, shortest_answered_s
-from locum.virtual.scenario_file import Exposure, Innocent, ModuleTable, Rate, Scenario
+from locum.virtual.scenario import Exposure, Innocent, ModuleTable, Rate, Scenario
 from locum.virtual.scenarios import world_of_case
 from locum.virtual.world import LINE_BRAKE, LINE_CLUTCH, Load
 

@@ -7,7 +7,7 @@ import pytest
 
 from locum.virtual.culprits import FaultFacts, InnocentFacts
 from locum.virtual.driver import DriverHabits
-from locum.virtual.module import ModuleFacts
+from locum.virtual.module_facts import ModuleFacts
 from locum.virtual.scenarios import make_demo_world
 from locum.virtual.sensor import Thermistor, table_c, table_ohm
 from locum.virtual.vehicle import TripHabits

@@ -23,8 +23,8 @@ from typing import Any
 import numpy as np
 
 from .converter import Converter
+from .wiper import ChipLaw, pot_bend, tolerance
 
-VPOT_V = 5.3
 REFERENCE_C = 25.0
 SELF_WARMING_K = 5.0
 SELF_WARMING_S = 900.0
@@ -76,17 +76,17 @@ class NetworkTruth:
         self._wiper0 = np.zeros((self.wipers, taps))
         self._rab_ppm = rng.normal(60, 25, self.wipers)
         self._wiper_per_k = rng.normal(0.0035, 0.0007, self.wipers)
-        chips = {w.get("chip", i): _ChipLaw(rng) for i, w in enumerate(wipers)}
+        chips = {w.get("chip", i): ChipLaw(rng) for i, w in enumerate(wipers)}
         self._laws = [
             chips[w.get("chip", i)].of_one_wiper(float(w.get("wiper_ohm", 75.0)), rng)
             for i, w in enumerate(wipers)
         ]
         chip_wiper = {key: rng.uniform(55, 120) / 75 for key in chips}
         for i, w in enumerate(wipers):
-            rab = float(w["rab_ohm"]) * (1 + _tolerance(w.get("rab_tolerance_pct", 20.0), rng))
+            rab = float(w["rab_ohm"]) * (1 + tolerance(w.get("rab_tolerance_pct", 20.0), rng))
             steps = int(w.get("taps", 257)) - 1
             x = np.arange(taps).clip(0, steps) / steps
-            self._base[i] = rab * x + _pot_bend(x, rab / steps, rng)
+            self._base[i] = rab * x + pot_bend(x, rab / steps, rng)
             level = float(w.get("wiper_ohm", 75.0)) * chip_wiper[w.get("chip", i)]
             level *= 1 + rng.normal(0, 0.01)  # match within a package
             wave = 0.02 * np.sin(2 * np.pi * (rng.uniform(1, 3) * x + rng.uniform()))
@@ -101,7 +101,7 @@ class NetworkTruth:
         hot = network.get("hot", REFERENCE_HOT)
         self._hot0 = np.array(
             [
-                float(h["ohm"]) * (1 + _tolerance(h.get("tolerance_pct", 0.1), rng))
+                float(h["ohm"]) * (1 + tolerance(h.get("tolerance_pct", 0.1), rng))
                 + float(h.get("switch_ohm", 0.1)) * rng.uniform(0.3, 1.0)
                 for h in hot
             ]
@@ -242,13 +242,17 @@ class NetworkTruth:
         for _ in range(3):
             ohm = self.ohm(codes, out, hot, pin_v)
             pin_v = self.vref_v * ohm / (ohm + rk)
-        return self.ohm_counts_of(range_index, ohm, samples)
+        leak = self._meter_leak_a + self._plain.leak
+        return self._pair(range_index, ohm, leak, samples)
 
     def ohm_counts_of(self, range_index, ohm, samples=1) -> tuple[np.ndarray, np.ndarray]:
         """(on, off) counts with a resistance ``ohm`` (the real sensor) on the ohmmeter."""
+        return self._pair(range_index, ohm, self._meter_leak_a, samples)
+
+    def _pair(self, range_index, ohm, leak: float, samples: int) -> tuple[np.ndarray, np.ndarray]:
+        """Range on and all ranges off, ``leak`` flowing into the measured node. [A]"""
         rk = self.range_ohm[np.asarray(range_index)]
         ohm = np.asarray(ohm, float) + 0.0 * rk
-        leak = self._meter_leak_a + float(np.sum(self._net_leak_a))
         on_v = (self.vref_v / rk + leak) * (ohm * rk / (ohm + rk))
         off_v = leak * np.minimum(ohm, 20e6)
         mean = self.converter.mean_counts
@@ -281,57 +285,6 @@ class _Plain:
     swell: list[float]
     series: float
     leak: float
-
-
-class _ChipLaw:
-    """How the wiper switches of one chip depend on voltage: a transmission gate.
-
-    Its conductance is the sum of an n-channel part that fades as the terminal rises and a
-    p-channel part that wakes above its threshold; what is returned is the ohms that the switch
-    has *more* than at 0 V. A second, weaker body-effect term follows no such law.
-    """
-
-    def __init__(self, rng: np.random.Generator) -> None:
-        self.kappa = float(np.clip(rng.normal(1.0, 0.2), 0.45, 1.6))
-        self.vn = float(rng.normal(0.8, 0.05))
-        self.vp = float(rng.normal(0.9, 0.06))
-        self.fade = float(rng.normal(1.15, 0.04))
-        self.body = float(rng.normal(0.0, 0.03))
-        self.ohm = 75.0
-        self.on = VPOT_V - self.vn
-
-    def of_one_wiper(self, wiper_ohm: float, rng: np.random.Generator) -> _ChipLaw:
-        law = object.__new__(_ChipLaw)
-        law.__dict__.update(self.__dict__)
-        law.kappa *= 1 + float(rng.normal(0, 0.03))
-        law.ohm = wiper_ohm
-        return law
-
-    def __call__(self, v):
-        on = VPOT_V - self.vn
-        siemens = np.maximum(on - self.fade * v, 0) + np.maximum(v - self.vp, 0)
-        body = self.body * v * (VPOT_V - v) / 7.0
-        return self.ohm * self.kappa * (on / np.maximum(siemens, 0.2) - 1 + body)
-
-    def scalar(self, v: float) -> float:
-        on = self.on
-        siemens = max(on - self.fade * v, 0.0) + max(v - self.vp, 0.0)
-        body = self.body * v * (VPOT_V - v) / 7.0
-        return self.ohm * self.kappa * (on / max(siemens, 0.2) - 1 + body)
-
-
-def _tolerance(percent: float, rng: np.random.Generator) -> float:
-    return rng.uniform(-1, 1) * float(percent) / 100
-
-
-def _pot_bend(x: np.ndarray, step_ohm: float, rng: np.random.Generator) -> np.ndarray:
-    """Non-linearity of a pot's ladder: a smooth bow and uneven steps, within 1 LSB. [ohm]"""
-    uneven = rng.normal(0, 0.08, len(x)).cumsum()
-    uneven -= np.interp(x, [0, 1], [uneven[0], uneven[-1]])
-    bow = rng.normal(0, 0.4) * 4 * x * (1 - x)
-    bend = bow + uneven
-    worst = float(np.max(np.abs(bend)))
-    return bend * step_ohm * min(1.0, 1.0 / max(worst, 1e-9))
 
 
 REFERENCE_WIPERS = [

@@ -16,7 +16,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from .module import ModuleFacts
+from .module_facts import ModuleFacts
 from .response import WARM_C, answers, shortest_answered_s
 from .sensor import table_ohm
 

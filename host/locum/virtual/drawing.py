@@ -10,9 +10,9 @@ import numpy as np
 from .answer import WARM_OHM, Answer, answer_to
 from .case import Account, Case, Known
 from .hidden import CULPRITS, DROPOUT_CULPRITS, Truth
-from .module import ModuleFacts
+from .module_facts import ModuleFacts
 from .response import WARM_C
-from .scenario_file import Scenario
+from .scenario import Scenario
 
 OPEN_V = 5.0
 RELOCK_S = 4.0

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from random import Random
 
-from .module import Module, ModuleFacts
+from .module import Module
+from .module_facts import ModuleFacts
 from .sensor import table_ohm
 
 WARM_C = 88.0

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from .culprits import FaultFacts, InnocentFacts
 from .driver import DriverHabits
-from .module import ModuleFacts
+from .module_facts import ModuleFacts
 from .scene import WorldFacts
 from .sensor import Thermistor
 from .vehicle import TripHabits

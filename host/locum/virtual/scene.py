@@ -9,7 +9,7 @@ import numpy as np
 from .chain import OPEN_OHM
 from .culprits import FaultFacts, InnocentFacts
 from .driver import DriverHabits
-from .module import ModuleFacts
+from .module_facts import ModuleFacts
 from .sensor import Thermistor
 from .vehicle import TripHabits
 

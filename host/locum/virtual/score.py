@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from .case import Case
 from .hidden import CONCLUSIONS, SENSOR_CIRCUIT
-from .scenario_file import Scenario
+from .scenario import Scenario
 
 OUTCOMES = ("right", "undecided", "blamed_wrongly", "wrongly_cleared")
 
