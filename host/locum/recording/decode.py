@@ -143,7 +143,8 @@ class Decoder:
         if head.seq != self._seq:
             missing = (head.seq - self._seq) & 0xFFFFFFFF
             here = int(self._unwrapped(np.array([head.tick]))[0])
-            return np.array([(self.until_ms, max(here, self.until_ms), missing)], GAP)
+            since, self.until_ms = self.until_ms, max(here, self.until_ms)
+            return np.array([(since, self.until_ms, missing)], GAP)
         return np.empty(0, GAP)
 
     def _unwrapped(self, ticks: np.ndarray) -> np.ndarray:
