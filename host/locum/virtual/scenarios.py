@@ -71,7 +71,7 @@ def make_demo_world(seed: int, innocent: bool = False) -> World:
         module=van_module(rng),
         fault=fault,
         innocent=harmless,
-        driver=DriverHabits(own_downshifts_per_h=14.0),
+        driver=DriverHabits(own_downshifts_per_h=14.0, unnoticed_share=0.0),
         trip=TripHabits(),
         sensor=sensor,
         weather_c=rng.uniform(6.0, 22.0),
