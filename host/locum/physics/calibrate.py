@@ -24,11 +24,19 @@ MOST_MODES = 6
 """Independent causes kept of each group; what further ones leave is counted as noise."""
 CHI2_LIMIT = 6.0
 """Of the fit, per reading: above it something is broken, not merely worse than assumed."""
-DRIFT = {"wiper_ohm": 3.0, "scale": 7e-4, "series_ohm": 0.12, "reference": 1.6e-4}
-"""Standard uncertainties over +-20 K when nothing was measured again: wiper switch 0.35 %/K of
-75 ohm, ladder 60 ppm/K, fuse and solid-state switch 0.01 ohm/K, references 15 ppm/K; rectangular."""
-DRIFT_AFTER_FLOOR = {"wiper_ohm": 0.25, "scale": 1.5e-4, "series_ohm": 0.05, "reference": 1.6e-4}
-"""The same after the short sweep: what its readings' noise leaves."""
+DRIFT = {
+    "wiper_part": 0.045,
+    "wiper_ohm": 0.0,
+    "scale": 8e-4,
+    "series_ohm": 0.14,
+    "reference": 2.9e-4,
+}
+"""Standard uncertainties over +-20 K when nothing was measured again: wiper switch 0.4 %/K, ladder
+70 ppm/K, fuse and solid-state switch 0.012 ohm/K, references 25 ppm/K; all rectangular."""
+DRIFT_AFTER_FLOOR = {
+    "wiper_part": 0.0, "wiper_ohm": 0.4, "scale": 2e-4, "series_ohm": 0.07, "reference": 2.9e-4,
+}  # fmt: skip
+"""The same after the short sweep: its readings' noise and what its few codes do not show."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -254,7 +262,6 @@ def with_floor(
         Of :func:`~locum.physics.sweep.floor_sweep`.
     date_utc : str
     """
-    sweep = readings.sweep
     if len(readings.missing) or len(readings.on) != len(calibration.reference_on):
         raise Refused(
             Remark(
