@@ -38,11 +38,6 @@ PINS = {
     "NODE2": 26,
 }
 
-ADC_OHM, ADC_NODE, ADC_VPOT, ADC_VBUS, ADC_RETURN, ADC_BOARD_C, ADC_HALF_VREF, ADC_THROTTLE = range(
-    8
-)
-"""Channels of the converter."""
-
 
 class Description:
     """What a kind of board has. Class attributes are the reference board's."""

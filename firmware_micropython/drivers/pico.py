@@ -13,7 +13,7 @@ import time
 import machine
 import micropython
 
-from locum_board import chips
+from locum_board import chips, scales
 from locum_board import hands as wanted
 
 from . import board as signals
@@ -21,12 +21,9 @@ from .bus import Bus
 from .coil import Coil
 from .start import SCRATCH, SCRATCH_BITS, SCRATCH_MARK
 from .store import Store
-from .thermistor import milli_c
 
 REASON = 0x40058008
 USB_STATUS = 0x50110050
-NOT_CONNECTED_0V1MV = 10000
-"""A supply that reads below 1 V cannot be feeding the board: its divider is not there."""
 
 
 class PicoHands(wanted.Hands):
@@ -84,8 +81,8 @@ class PicoHands(wanted.Hands):
         self.ohm = 0
         self.fault = 0
         self._range_now = 3
-        self._ask_node = chips.adc_bytes(signals.ADC_NODE)
-        self._ask_ohm = chips.adc_bytes(signals.ADC_OHM)
+        self._ask_node = chips.adc_bytes(scales.ADC_NODE)
+        self._ask_ohm = chips.adc_bytes(scales.ADC_OHM)
         self._ask_aux = tuple([chips.adc_bytes(channel) for channel in range(8)])
         self._contact = 0
         self._words = [chips.OUT] * 4
@@ -136,17 +133,14 @@ class PicoHands(wanted.Hands):
         if self._own_adc is not None or self._paused:
             return wanted.AUX_NONE
         if channel == wanted.AUX_THROTTLE:
-            return self._aux(signals.ADC_THROTTLE) * 66000 // 4096
+            return scales.halved_0v1mv(self._aux(scales.ADC_THROTTLE))
         if channel == wanted.AUX_RETURN_OFFSET:
-            # 220 kohm each to battery negative, reference and ground: a third of their sum
-            return (4096 - 3 * self._aux(signals.ADC_RETURN)) * 33000 // 4096
+            return scales.return_offset_0v1mv(self._aux(scales.ADC_RETURN))
         if channel == wanted.AUX_BOARD_C:
-            return milli_c(self._aux(signals.ADC_BOARD_C))
+            return scales.milli_c(self._aux(scales.ADC_BOARD_C))
         if channel == wanted.AUX_VBUS:
-            volts = self._aux(signals.ADC_VBUS) * 66000 // 4096
-        else:
-            volts = self._aux(signals.ADC_VPOT) * 66000 // 4096
-        return volts if volts >= NOT_CONNECTED_0V1MV else wanted.AUX_NONE
+            return scales.supply_0v1mv(self._aux(scales.ADC_VBUS))
+        return scales.supply_0v1mv(self._aux(scales.ADC_VPOT))
 
     def _aux(self, channel):
         ask = self._ask_aux[channel]

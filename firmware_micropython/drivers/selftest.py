@@ -7,9 +7,7 @@ all with every wiper out. A relay that is stuck over reads the real sensor both 
 
 import time
 
-from locum_board import chips
-
-from . import board
+from locum_board import chips, scales
 
 SETTLE_MS = 6
 PATTERN = (0x055, 0x0AA)
@@ -56,7 +54,7 @@ def _read(bus, channel):
 
 def _converter(bus, wrong):
     before = bus.no_answer
-    half = _read(bus, board.ADC_HALF_VREF)
+    half = _read(bus, scales.ADC_HALF_VREF)
     if bus.no_answer != before:
         wrong.append("converter does not answer")
     elif abs(half - HALF_SCALE) > HALF_TOLERANCE:
@@ -65,11 +63,11 @@ def _converter(bus, wrong):
 
 def _rails(bus, wrong):
     rails = (
-        ("potentiometer supply", board.ADC_VPOT, VPOT_0V1MV),
-        ("USB supply", board.ADC_VBUS, VBUS_0V1MV),
+        ("potentiometer supply", scales.ADC_VPOT, VPOT_0V1MV),
+        ("USB supply", scales.ADC_VBUS, VBUS_0V1MV),
     )
     for name, channel, limits in rails:
-        volts = _read(bus, channel) * 66000 // 4096
+        volts = scales.halved_0v1mv(_read(bus, channel))
         if not limits[0] <= volts <= limits[1]:
             wrong.append("%s %d mV" % (name, volts // 10))
 
@@ -77,11 +75,11 @@ def _rails(bus, wrong):
 def _relay(bus, network, choose_range, wrong):
     choose_range(RANGE_12K)
     time.sleep_ms(SETTLE_MS)
-    empty = _read(bus, board.ADC_OHM)
+    empty = _read(bus, scales.ADC_OHM)
     out = chips.OUT
     network.set(128, out, out, out, 0)
     time.sleep_ms(SETTLE_MS)
-    half = _read(bus, board.ADC_OHM)
+    half = _read(bus, scales.ADC_OHM)
     network.all_out()
     choose_range(RANGE_OFF)
     if empty < OPEN_COUNT or not P1_COUNTS[0] <= half <= P1_COUNTS[1]:

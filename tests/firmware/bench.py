@@ -87,25 +87,28 @@ class Converter:
             back = back << 1 | self._bit(byte >> shift & 1)
         return back
 
+    def out(self):
+        """What the output shows at the next clock."""
+        if self.after < 5:
+            return 1  # nothing yet: drawn up here, so that a reader who looks too early sees ones
+        if self.after == 5:
+            return 0
+        place = 17 - self.after
+        return self.answer >> place & 1 if 0 <= place <= 11 else 0
+
     def _bit(self, bit):
+        shown = self.out()
         if self.after < 0:
             if bit:
                 self.after = 0
-            return 1
+            return shown
         self.after += 1
         if self.after <= 4:
             self.bits = self.bits << 1 | bit
             if self.after == 4:
                 self.conversions += 1
-                count = int(self.count_of(self.bits & 7))
-                self.answer = max(0, min(4095, count))
-            return 1
-        if self.after == 5:
-            return 1  # the sampling clock; the output comes alive with the null bit
-        if self.after == 6:
-            return 0
-        place = 18 - self.after
-        return self.answer >> place & 1 if 0 <= place <= 11 else 0
+                self.answer = max(0, min(4095, int(self.count_of(self.bits & 7))))
+        return shown
 
 
 class Bench:

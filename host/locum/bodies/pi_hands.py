@@ -1,0 +1,309 @@
+"""A Raspberry Pi's header as the engine's hands, by gpiozero's public interface.
+
+All three chip selects are plain outputs, because a third chip has no select of its own: the bus
+is opened as device 1 with its select parked on an unconnected pin
+(``dtoverlay=spi0-2cs,cs1_pin=14``), and gpiozero is told that the pin is free for others.
+A bus made of software would be far too slow and goes unnoticed: it is an error here.
+"""
+
+from __future__ import annotations
+
+import binascii
+import contextlib
+import os
+import struct
+import warnings
+from pathlib import Path
+from typing import Any
+
+import gpiozero
+from gpiozero import DigitalInputDevice, OutputDevice
+
+from locum.bodies.sheet_abilities import ability_bits
+from locum.errors import LinkTrouble, Remark
+from locum_board import chips, scales
+from locum_board import hands as bits
+from locum_board.hands import Hands
+
+BUS_HZ = 1_000_000
+SPARE_SELECT = 7
+"""The pin gpiozero takes for device 1's select; here it is a chip select of our own."""
+RANGES = ("RANGE_1K5", "RANGE_12K", "RANGE_100K")
+MOST_BOOT = (1 << 30) - 1
+
+
+class Bus:
+    """The SPI bus; ``factory`` is gpiozero's, so that tests can put a mock in."""
+
+    def __init__(self, factory: Any, pins: dict[str, int]) -> None:
+        self._selects = [
+            OutputDevice(pins[name], initial_value=True, pin_factory=factory)
+            for name in ("CS_POT10K", "CS_POT100K", "CS_ADC")
+            if name != "CS_POT10K" or pins[name] != SPARE_SELECT
+        ]
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", gpiozero.SPISoftwareFallback)
+            try:
+                self._spi = factory.spi(port=0, device=1)
+            except (gpiozero.SPISoftwareFallback, ImportError) as trouble:
+                raise no_hardware_bus(str(trouble)) from trouble
+        self._spi.clock_mode = 0
+        with contextlib.suppress(gpiozero.SPIFixedRate):  # only a mock bus has no rate
+            self._spi.rate = BUS_HZ
+        if pins["CS_POT10K"] == SPARE_SELECT:
+            factory.release_pins(self._spi, SPARE_SELECT)
+            self._selects.insert(
+                0, OutputDevice(SPARE_SELECT, initial_value=True, pin_factory=factory)
+            )
+        self._adc_select = self._selects[-1]
+        self.back = [0, 0]
+
+    def send(self, chip: int, first: int, second: int) -> None:
+        """Two bytes to a potentiometer chip."""
+        select = self._selects[chip]
+        select.off()
+        self.back = self._spi.transfer([first, second])
+        select.on()
+
+    def read(self, chip: int, register: int) -> int:
+        """A register of a potentiometer chip, -1 if nobody understood."""
+        self.send(chip, register << 4 | chips.READ | 3, 0xFF)
+        return chips.read_value(self.back[0], self.back[1])
+
+    def count(self, channel: int) -> int:
+        """One conversion, 0..4095."""
+        first, second = chips.adc_bytes(channel)
+        self._adc_select.off()
+        back = self._spi.transfer([first, second, 0])
+        self._adc_select.on()
+        return (back[1] & 15) << 8 | back[2]
+
+    def close(self) -> None:
+        self._spi.close()
+        for select in self._selects:
+            select.close()
+
+
+class Level:
+    """An input that says what is on the pin, whether or not a resistor is soldered to it.
+
+    BCM 2 and 3 have pull-ups that cannot be switched off; gpiozero then wants to be told so, and
+    takes low for active.
+    """
+
+    def __init__(self, pin: int, factory: Any) -> None:
+        try:
+            self._device = DigitalInputDevice(
+                pin,
+                pull_up=None,  # pyright: ignore[reportArgumentType]  (documented: floating)
+                active_state=True,
+                pin_factory=factory,
+            )
+            self._upside_down = False
+        except gpiozero.PinFixedPull:
+            self._device = DigitalInputDevice(pin, pull_up=True, pin_factory=factory)
+            self._upside_down = True
+
+    @property
+    def high(self) -> int:
+        return int(self._device.value) ^ self._upside_down
+
+    def close(self) -> None:
+        self._device.close()
+
+
+class PiHands(Hands):
+    """Pins of the header by the signals of the board sheet's ``[pins.pi]``."""
+
+    model = "pi"
+    sampled = True
+
+    def __init__(self, board_sheet: dict[str, Any], factory: Any, folder: Path) -> None:
+        pins: dict[str, int] = board_sheet["pins"]["pi"]
+        self._outputs: list[OutputDevice] = []
+
+        def output(name: str, high: bool = False) -> OutputDevice:
+            device = OutputDevice(pins[name], initial_value=high, pin_factory=factory)
+            self._outputs.append(device)
+            return device
+
+        # The coil first, then what could load the line, then the wipers out.
+        self._relay = output("RELAY")
+        self._heart = output("HEART")
+        self._conn = output("CONN")
+        self._short = output("SHORT")
+        self._hot = (output("HOT1"), output("HOT2"))
+        self._ranges = [output(name, high=True) for name in RANGES]
+        self._led = output("LED")
+        self._bus = Bus(factory, pins)
+        self._network = chips.Wipers(self._bus.send, self._switch_hot, 4)
+        self._network.all_out()
+
+        self._button = DigitalInputDevice(pins["BUTTON"], pull_up=True, pin_factory=factory)
+        self._trip = DigitalInputDevice(pins["TRIP"], pull_up=True, pin_factory=factory)
+        self._rest = Level(pins["REST"], factory)
+        self.line_count = int(board_sheet.get("abilities", {}).get("watch_lines", 6))
+        self._lines = [Level(pins[f"WATCH{n + 1}"], factory) for n in range(self.line_count)]
+        self.abilities = ability_bits(board_sheet)
+        self.serial = _serial_number()
+        self.boot_id = int.from_bytes(os.urandom(4), "little") % MOST_BOOT + 1
+        self._energised = False
+        self._range_now = 3
+        self._kept = folder
+        self.node = self.ohm = self.fault = 0
+        self.supply = 1
+
+    # -- the player's group --------------------------------------------------------------------
+
+    def sample(self) -> None:
+        self.node = self._bus.count(scales.ADC_NODE)
+        if self._range_now < 3:
+            self.ohm = self._bus.count(scales.ADC_OHM)
+
+    def lines(self) -> int:
+        return sum(1 << n for n, line in enumerate(self._lines) if line.high)
+
+    def button(self) -> int:
+        return self._button.value
+
+    def line_tripped(self) -> int:
+        return self._trip.value
+
+    def rest_switch(self) -> int:
+        return 1 - self._rest.high
+
+    def aux(self, channel: int) -> int:
+        if channel == bits.AUX_THROTTLE:
+            return scales.halved_0v1mv(self._bus.count(scales.ADC_THROTTLE))
+        if channel == bits.AUX_RETURN_OFFSET:
+            return scales.return_offset_0v1mv(self._bus.count(scales.ADC_RETURN))
+        if channel == bits.AUX_BOARD_C:
+            return scales.milli_c(self._bus.count(scales.ADC_BOARD_C))
+        rail = scales.ADC_VBUS if channel == bits.AUX_VBUS else scales.ADC_VPOT
+        return scales.supply_0v1mv(self._bus.count(rail))
+
+    def relay(self, on: int) -> None:
+        self.fault = 0
+        if on and not self._answering():
+            self.fault = 1
+            on = 0
+        self._energised = bool(on)
+        self._relay.value = self._energised
+        if not on:
+            self._heart.off()
+
+    def beat(self) -> None:
+        if self._energised:
+            self._heart.toggle()
+
+    def wipers(self, w0: int, w1: int, w2: int, w3: int, hot: int) -> None:
+        self._network.set(w0, w1, w2, w3, hot)
+
+    def _switch_hot(self, branches: int) -> None:
+        self._hot[0].value = branches & 1
+        self._hot[1].value = branches >> 1 & 1
+
+    def contact(self, kind: int) -> None:
+        if kind != 2:
+            self._short.off()
+        if kind != 0:
+            self._conn.off()
+        if kind == 0:
+            self._conn.on()
+        elif kind == 2:
+            self._short.on()
+
+    def range(self, number: int) -> None:
+        self._range_now = number
+        for place, switch in enumerate(self._ranges):
+            switch.value = place != number
+
+    def led(self, on: int) -> None:
+        self._led.value = bool(on)
+
+    def _answering(self) -> bool:
+        return all(
+            self._bus.read(chip, chips.TCON) == self._network.expected(chip, chips.TCON)
+            for chip in range(len(self._network.tcon))
+        )
+
+    # -- talk's group --------------------------------------------------------------------------
+
+    def keep_cause(self, cause: int) -> None:
+        self._write("cause", bytes([cause & 0xFF]))
+
+    def kept_cause(self) -> int:
+        return (self.recall("cause") or b"\0")[0]
+
+    def store(self, name: str, data: bytes) -> bool:
+        return not self._energised and self._write(name, bytes(data))
+
+    def _write(self, name: str, data: bytes) -> bool:
+        """Beside the old one, then in its place: one of the two is always whole."""
+        try:
+            self._kept.mkdir(parents=True, exist_ok=True)
+            beside = self._kept / f"{name}.new"
+            beside.write_bytes(data + struct.pack("<I", binascii.crc32(data)))
+            beside.replace(self._kept / name)
+            return True
+        except OSError:
+            return False
+
+    def recall(self, name: str) -> bytes | None:
+        try:
+            data = (self._kept / name).read_bytes()
+        except OSError:
+            return None
+        body, crc = data[:-4], data[-4:]
+        return body if crc == struct.pack("<I", binascii.crc32(body)) else None
+
+    def self_test(self) -> tuple[bool, str]:
+        if self._energised:
+            return False, "standing in: end it first"
+        wrong = []
+        for chip in range(len(self._network.tcon)):
+            found = self._bus.read(chip, chips.TCON)
+            if found != self._network.expected(chip, chips.TCON):
+                wrong.append(f"potentiometer chip {chip + 1} read back {found}")
+        half = self._bus.count(scales.ADC_HALF_VREF)
+        if abs(half - 2048) > 16:
+            wrong.append(f"converter reads half its reference as {half} of 4096")
+        return not wrong, "; ".join(wrong) or "pots, converter"
+
+    def rest_now(self) -> None:
+        """Everything at rest, whatever the engine thinks."""
+        self._energised = False
+        for device in (self._relay, self._heart, self._short, self._conn, self._led, *self._hot):
+            device.off()
+        for switch in self._ranges:
+            switch.on()
+
+    def close(self) -> None:
+        if self._relay.closed:
+            return
+        self.rest_now()
+        for device in (*self._outputs, *self._lines, self._button, self._trip, self._rest):
+            device.close()
+        self._bus.close()
+
+
+def no_hardware_bus(found: str) -> LinkTrouble:
+    """The SPI bus is switched off, or only software could make one."""
+    return LinkTrouble(
+        Remark(
+            "no_hardware_spi",
+            "pi",
+            "the hardware SPI bus",
+            found,
+            "put dtparam=spi=on and dtoverlay=spi0-2cs,cs1_pin=14 into /boot/firmware/config.txt, "
+            "then restart",
+        )
+    )
+
+
+def _serial_number() -> str:
+    try:
+        text = Path("/sys/firmware/devicetree/base/serial-number").read_text("ascii")
+    except (OSError, UnicodeDecodeError):
+        return "pi"
+    return "".join(c for c in text if c.isalnum()) or "pi"

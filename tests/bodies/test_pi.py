@@ -1,0 +1,259 @@
+"""The Raspberry Pi body on gpiozero's mock pins, chips listening to every bit on the bus."""
+
+import tomllib
+from pathlib import Path
+
+import gpiozero
+import pytest
+from firmware.bench import PIN, READ, WATCH, Bench
+from gpiozero.pins.mock import MockFactory, MockSPIDevice
+
+from locum.bodies.pi import PiBody, open_pi
+from locum.bodies.pi_hands import PiHands
+from locum.errors import BoardFault, LinkTrouble
+from locum_board import steps
+
+ROOT = Path(__file__).parents[2]
+SHEET = tomllib.loads((ROOT / "hardware/boards/pi.toml").read_text("utf-8"))
+PINS = SHEET["pins"]["pi"]
+OUT = steps.OUT
+
+
+class PotOnPins(MockSPIDevice):
+    """A potentiometer chip that hears bits and answers bits."""
+
+    def attach(self, pot):
+        self.pot = pot
+        return self
+
+    def on_start(self):
+        super().on_start()
+        self.tx_buf = [1] * 6
+
+    def on_bit(self):
+        if self.rx_bit == 6:
+            address, command = bits(self.rx_buf[:4]), bits(self.rx_buf[4:6])
+            value = self.pot.register.get(address, 0) if command == READ else 0x1FF
+            self.tx_buf = [1, *(value >> n & 1 for n in range(8, -1, -1))]
+            if not self.pot.powered:
+                self.tx_buf = [0] * 10
+        if self.rx_bit == 16:
+            self.pot.exchange(bits(self.rx_buf[:8]))
+            self.pot.exchange(bits(self.rx_buf[8:]))
+
+
+class ConverterOnPins(MockSPIDevice):
+    def attach(self, converter):
+        self.converter = converter
+        return self
+
+    def on_start(self):
+        super().on_start()
+        self.converter.select(True)
+        self.tx_buf = [1]
+
+    def on_bit(self):
+        self.converter._bit(self.rx_buf[-1])
+        self.tx_buf = [self.converter.out()]
+
+
+def bits(row):
+    value = 0
+    for bit in row:
+        value = value << 1 | bit
+    return value
+
+
+class WiredFactory(MockFactory):
+    """Mock pins with a hardware bus: one bit after another over the clock, data and answer pins."""
+
+    def spi(self, **arguments):
+        assert arguments == {"port": 0, "device": 1}
+        bus = WiredBus(self)
+        self.reserve_pins(bus, PINS["SCK"], PINS["MOSI"], PINS["MISO"], 7)
+        return bus
+
+
+class WiredBus(gpiozero.SPI):
+    closed = False
+
+    def __init__(self, factory):
+        super().__init__(pin_factory=factory)
+        self._clock, self._out, self._in = (factory.pin(PINS[n]) for n in ("SCK", "MOSI", "MISO"))
+        self._clock.function = self._out.function = "output"
+
+    def transfer(self, data):
+        back = []
+        for byte in data:
+            value = 0
+            for place in range(7, -1, -1):
+                self._out.state = byte >> place & 1
+                self._clock.state = 1
+                value = value << 1 | self._in.state
+                self._clock.state = 0
+            back.append(value)
+        return back
+
+    def _set_clock_mode(self, value):
+        assert value == 0
+
+    def close(self):
+        self.pin_factory.release_all(self)
+        self.closed = True
+
+
+class Pi:
+    """A Pi, its bench, and a clock that only a test moves."""
+
+    def __init__(self, folder):
+        self.ms = 1000.0
+        self.factory = WiredFactory(revision="c03111")
+        name_of = {gpio: name for name, gpio in PIN.items()}
+
+        def level(gpio):
+            return self.pin(name_of[gpio]).state
+
+        self.bench = Bench(level, lambda: self.ms)
+        wires = (PINS["SCK"], PINS["MOSI"], PINS["MISO"])
+        self.slaves = [
+            PotOnPins(*wires, PINS[name], pin_factory=self.factory).attach(pot)
+            for name, pot in zip(("CS_POT10K", "CS_POT100K"), self.bench.pots, strict=True)
+        ]
+        self.slaves.append(
+            ConverterOnPins(*wires, PINS["CS_ADC"], pin_factory=self.factory).attach(
+                self.bench.converter
+            )
+        )
+        self.pin("REST").drive_high()
+        self.hands = PiHands(SHEET, self.factory, folder)
+        for number in range(1, 7):
+            self.pin(f"WATCH{number}").drive_low()
+        toggle = self.hands._heart.toggle
+
+        def beat():
+            toggle()
+            self.bench.heart_edge()
+
+        self.hands._heart.toggle = beat
+        self.body = PiBody(self.hands, now_ms=lambda: int(self.ms), thread=False)
+
+    def pin(self, name):
+        return self.factory.pin(PINS[name])
+
+    def run(self, milliseconds):
+        for _ in range(milliseconds):
+            self.ms += 1
+            self.body.advance()
+
+    def ask(self, text):
+        return self.body.receive(text.encode() + b"\n").decode().strip()
+
+    def tell(self, text):
+        """Send a command; the oldest error. Orders wait for the player, here run by talk."""
+        return self.ask(text + ";:SYST:ERR?")
+
+
+@pytest.fixture
+def pi(tmp_path):
+    board = Pi(tmp_path / "kept")
+    yield board
+    board.body.close()
+    board.factory.reset()
+
+
+def stand_in(pi, code=100):
+    pi.run(50)
+    assert pi.tell(f"SOUR:CODE {code},{code},{OUT},{OUT},0,65535,0,-1").startswith("0,")
+    assert pi.tell("OUTP ON").startswith("0,")
+    pi.run(60)
+
+
+def test_first_words_take_every_wiper_out(pi):
+    assert [pot.words[0] for pot in pi.bench.pots] == [0x41CC, 0x41CC]
+
+
+def test_nothing_is_driven_until_it_is_asked_for(pi):
+    pi.run(200)
+    assert [pi.pin(name).state for name in ("RELAY", "HEART", "SHORT", "HOT1", "LED")] == [0] * 5
+
+
+def test_standing_in_puts_the_network_on_the_line(pi):
+    stand_in(pi, 100)
+    assert pi.bench.energised
+    one = 75 + 10000 * 100 / 256
+    assert pi.bench.network_ohm == pytest.approx(36 + one / 2, rel=1e-4)
+    assert pi.ask("OUTP?") == "1"
+
+
+def test_off_releases_the_coil_and_stops_the_pump(pi):
+    stand_in(pi)
+    pi.tell("OUTP OFF")
+    pi.run(1)
+    assert (pi.pin("RELAY").state, pi.pin("HEART").state) == (0, 0)
+
+
+def test_a_potentiometer_without_power_is_never_connected(pi):
+    pi.run(50)
+    pi.tell(f"SOUR:CODE 100,100,{OUT},{OUT},0,65535,0,-1")
+    pi.bench.pots[0].powered = False
+    pi.tell("OUTP ON")
+    pi.run(60)
+    assert pi.pin("RELAY").state == 0
+    assert pi.ask("OUTP:PROT:CAUS?") == '10,"fault"'
+
+
+def test_a_player_that_raises_ends_at_rest_and_says_so(pi, monkeypatch):
+    stand_in(pi)
+
+    def broken(_now):
+        raise RuntimeError("planted")
+
+    monkeypatch.setattr(pi.body.engine, "advance", broken)
+    pi.body._play()
+    assert pi.pin("RELAY").state == 0
+    with pytest.raises(BoardFault, match="planted"):
+        pi.body.receive(b"*IDN?\n")
+
+
+def test_line_levels_are_read_whatever_is_soldered(pi):
+    pi.pin("WATCH5").drive_high()
+    pi.pin("WATCH2").drive_high()
+    assert pi.hands.lines() == 0b010010
+
+
+def test_closing_leaves_inputs_and_the_coil_released(pi):
+    stand_in(pi)
+    pi.body.close()
+    assert pi.pin("RELAY").function == "input"
+    assert not pi.bench.energised
+
+
+def test_what_is_kept_survives_and_a_torn_file_does_not(pi):
+    assert pi.hands.store("cal", b"table")
+    assert pi.hands.recall("cal") == b"table"
+    path = pi.hands._kept / "cal"
+    path.write_bytes(path.read_bytes()[:-1] + b"?")
+    assert pi.hands.recall("cal") is None
+
+
+def test_a_software_bus_is_an_error(tmp_path):
+    class Soft(MockFactory):
+        def spi(self, **_arguments):
+            import warnings
+
+            warnings.warn(gpiozero.SPISoftwareFallback("no spidev"), stacklevel=1)
+
+    with pytest.raises(LinkTrouble, match="dtparam=spi=on"):
+        PiHands(SHEET, Soft(revision="c03111"), tmp_path)
+
+
+def test_off_a_pi_the_reason_is_said():
+    with pytest.raises(LinkTrouble) as told:
+        open_pi(SHEET)
+    assert told.value.remarks[0].code in ("no_pins", "not_a_pi")
+    assert "\n" not in told.value.remarks[0].text
+
+
+def test_the_table_of_pins_is_the_circuits(pi):
+    assert {PINS[f"WATCH{n}"] for n in range(1, 7)} == {12, 13, 19, 26, 2, 3}
+    assert len(WATCH) == 6
