@@ -43,6 +43,7 @@ class Talk(Settings, Queries):
         self.test_text = "not run"
         self.collect_in = 50
         self.tree = tree
+        self.recent = {}  # the few whole lines that a host asks again and again, and their methods
 
     # ---- bytes -------------------------------------------------------------------------------
 
@@ -133,9 +134,14 @@ class Talk(Settings, Queries):
             self.opc_asked = False
             self.status.error(-410)
         try:
-            for unit in words.split(str(line, "ascii"), ";"):
-                if unit.strip():
-                    self._unit(unit.strip())
+            text = str(line, "ascii")
+            method = self.recent.get(text)
+            if method is not None:
+                self._call(method, [])
+            else:
+                for unit in words.split(text, ";"):
+                    if unit.strip():
+                        self._unit(unit.strip())
             if self.answers:
                 self.out.append(b";".join(self.answers) + b"\n")
         except MemoryError:
@@ -160,6 +166,15 @@ class Talk(Settings, Queries):
                 raise Fault(-113, header[:24])
             if has_block and method not in BLOCK_METHODS:
                 raise Fault(-168)
+            if not arguments and unit in RECENT:
+                self.recent[unit] = method
+        except Fault as fault:
+            self.status.error(fault.number, fault.more)
+            return
+        self._call(method, arguments)
+
+    def _call(self, method, arguments):
+        try:
             answer = getattr(self, method)(arguments)
             if answer is not None:
                 self.answers.append(answer if isinstance(answer, bytes) else answer.encode())
@@ -234,4 +249,5 @@ class Talk(Settings, Queries):
         return self.block, self.block_length
 
 
+RECENT = ("FETC?", "TRAC:DATA?", "SYST:ERR?")
 BLOCK_METHODS = ("load_plan", "append_plan", "set_ladder", "set_calibration")

@@ -106,6 +106,8 @@ def quoted(text, most):
 
 def split(text, mark):
     """Parts of ``text`` between ``mark`` outside quotes."""
+    if '"' not in text and "'" not in text:
+        return text.split(mark)
     parts = []
     begin = 0
     quote = ""

@@ -51,7 +51,7 @@ class RemotePlayer:
         self.moved = 1
         self.bucket_start = 0
         self.quiet_node = self.quiet_ohm = 16
-        self.kinds = (0,)
+        self.kinds: tuple[int, ...] = (0,)
         self.duty_due = self.edge_due = 0
         self.measuring = self.measure_range = self.measure_count = 0
         self.lines_known = 1

@@ -156,6 +156,10 @@ class Board:
             rest = self.errors()
             raise _refusal(header, [verdict, *rest])
 
+    def touch(self) -> None:
+        """An empty line: the board hears that its host is there, and answers nothing."""
+        self.transport.write(b"\n")
+
     def _answer(self, header: str) -> str | bytes:
         deadline = time.monotonic() + ANSWER_S
         while True:
@@ -230,11 +234,11 @@ class Board:
             self.append_plan(self._parts.popleft())
         return status
 
-    def drain(self, slots: int = 500) -> list[bytes]:
+    def drain(self) -> list[bytes]:
         """All record that waits on the board, as blocks for the recorder and the decoder."""
         blocks = []
         while len(blocks) < 64:
-            answer = self.ask("TRAC:DATA?", slots)
+            answer = self.ask("TRAC:DATA?")
             if isinstance(answer, str):
                 raise LinkTrouble(
                     Remark(code="not_our_protocol", wanted="a block of record", found=answer[:60])
