@@ -95,7 +95,7 @@ def test_the_curves_own_uncertainty_is_a_line_unless_given():
     assert len(temperature_budget(fit.curve, 80.0, [own]).rows) == 1
 
 
-@settings(max_examples=50)
+@settings(deadline=None, max_examples=50)
 @given(
     u=st.lists(st.floats(0.01, 2.0), min_size=3, max_size=3),
     rho=st.floats(-0.45, 0.95),

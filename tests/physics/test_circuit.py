@@ -40,7 +40,7 @@ def test_short_open_and_equal_resistance():
     assert current_a(ONE_K, math.inf) == 0.0
 
 
-@settings(max_examples=60)
+@settings(deadline=None, max_examples=60)
 @given(r=ohms, rth=st.floats(100, 1e5), voc=st.floats(0.5, 15))
 def test_node_and_resistance_go_both_ways(r, rth, voc):
     source = Thevenin(voc, rth)
@@ -54,7 +54,7 @@ def test_node_and_resistance_go_both_ways(r, rth, voc):
     assert current_a(source, r) * r == pytest.approx(volts, rel=1e-12)
 
 
-@settings(max_examples=60)
+@settings(deadline=None, max_examples=60)
 @given(
     r=st.floats(50, 1e5),
     lead=st.floats(0, 200),
@@ -68,7 +68,7 @@ def test_node_obeys_kirchhoff_with_lead_leak_and_offset(r, lead, leak, offset):
     assert out == pytest.approx(into_sensor + into_leak, abs=1e-12)
 
 
-@settings(max_examples=60)
+@settings(deadline=None, max_examples=60)
 @given(r=st.floats(50, 1e5), more=st.floats(0.1, 100))
 def test_a_lead_reads_colder_and_a_leak_hotter(r, more):
     assert believed_ohm(ONE_K, r, lead_ohm=more) == pytest.approx(r + more, rel=1e-9)

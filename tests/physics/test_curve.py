@@ -42,7 +42,7 @@ every_curve = pytest.mark.parametrize("curve", CURVES.values(), ids=CURVES)
 
 
 @every_curve
-@settings(max_examples=30)
+@settings(deadline=None, max_examples=30)
 @given(part=st.floats(0.0, 1.0))
 def test_temperature_and_resistance_go_both_ways(curve, part):
     low, high = curve.domain_c
@@ -53,7 +53,7 @@ def test_temperature_and_resistance_go_both_ways(curve, part):
 
 
 @every_curve
-@settings(max_examples=30)
+@settings(deadline=None, max_examples=30)
 @given(part=st.floats(0.01, 0.99))
 def test_slope_is_the_derivative(curve, part):
     low, high = curve.domain_c
@@ -215,7 +215,7 @@ def rows(falling: bool):
     return gaps.map(built).filter(lambda points: points[-1][0] < 300)
 
 
-@settings(max_examples=40)
+@settings(deadline=None, max_examples=40)
 @given(points=rows(falling=True) | rows(falling=False))
 def test_a_table_meets_its_rows_and_never_turns_back(points):
     curve = TableCurve(points)
@@ -227,7 +227,7 @@ def test_a_table_meets_its_rows_and_never_turns_back(points):
     assert np.all(direction * np.diff(fine) > 0)
 
 
-@settings(max_examples=40)
+@settings(deadline=None, max_examples=40)
 @given(points=rows(falling=True), factor=st.floats(1e-2, 1e2), seed=st.integers(0, 99))
 def test_a_table_scales_with_its_ohms_and_knows_no_order(points, factor, seed):
     shuffled = list(points)

@@ -19,7 +19,7 @@ def codes(remarks) -> set[str]:
     return {remark.code for remark in remarks}
 
 
-@settings(max_examples=60)
+@settings(deadline=None, max_examples=60)
 @given(
     voc=st.floats(4.8, 5.2),
     rth=st.floats(300, 20_000),
@@ -97,7 +97,7 @@ def test_best_load_is_the_minimum_of_its_factor():
     assert ratios[int(np.argmin(factors))] == pytest.approx(best_load_ohm(1.0), abs=0.002)
 
 
-@settings(max_examples=40)
+@settings(deadline=None, max_examples=40)
 @given(
     cold=st.floats(8_000, 30_000),
     share=st.floats(0.03, 0.3),

@@ -28,7 +28,7 @@ def test_one_lump_starts_ends_and_has_gone_63_percent_after_tau():
     assert warmup_c(np.arange(3.0), 20, 85, 300).shape == (3,)
 
 
-@settings(max_examples=60)
+@settings(deadline=None, max_examples=60)
 @given(
     start=st.floats(-40, 40),
     end=st.floats(60, 120),
@@ -56,7 +56,7 @@ def test_sensor_lag_settles_rate_times_lag_behind():
     assert lagging_c(0.0, 0.2, 15.0, start_c=20.0) == 20.0
 
 
-@settings(max_examples=40)
+@settings(deadline=None, max_examples=40)
 @given(start=st.floats(-40, 95))
 def test_coolant_is_continuous_rises_to_its_knee_and_then_hunts(start):
     t = np.arange(0.0, 3600.0, 0.5)

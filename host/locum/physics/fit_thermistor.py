@@ -20,6 +20,8 @@ DEMANDS_MORE_C = 1.0
 """Worst miss, beyond rounding, from which a fourth term is tried: beyond the points it bends more
 than three terms do, so it must be worth it. [K]"""
 LEAST_ROWS_FOR_MORE = 12
+STEEPEST_CLIMB = 0.35
+"""Beta climbing faster than this over 100 K is unusual; published settings reach 0.32."""
 REFERENCE_C = 25.0
 
 POWERS = {2: (0, 1), 3: (0, 1, 3), 4: (0, 1, 2, 3)}
@@ -148,14 +150,21 @@ def _worst_c(curve: NtcCurve, celsius: np.ndarray, ohms: np.ndarray) -> float:
 
 
 def _shape_remarks(curve: NtcCurve) -> list[Remark]:
-    if curve.c >= 0:
+    low, high = curve.span_c
+    if high - low < 1.0:
         return []
+    steps = np.array([low, low + 0.5, high - 0.5, high])
+    cold, hot = (curve.beta_k(*pair) for pair in (steps[:2], steps[2:]))
+    climb = 100.0 * (hot - cold) / (high - low) / (0.5 * (hot + cold))
+    if curve.c >= 0 and climb <= STEEPEST_CLIMB:
+        return []
+    found = f"beta goes from {cold:.0f} K at {low:g} degC to {hot:.0f} K at {high:g} degC"
     return [
         Remark(
             "unusual_shape",
             "ntc curve",
-            "a third coefficient above zero, as thermistors have",
-            f"c = {curve.c:.3g}: beta falls with temperature",
+            "a beta that climbs by some per cent over 100 K, as thermistors' do",
+            found + (f" (c = {curve.c:.3g})" if curve.c < 0 else ""),
             "treat the curve as rough beyond its points, and check them",
         )
     ]

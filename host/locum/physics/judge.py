@@ -14,7 +14,7 @@ from locum.errors import Refused, Remark
 from locum.physics.curve import BetaCurve, Curve
 from locum.physics.curve_base import KELVIN, THERMISTOR_DOMAIN_C, Value
 from locum.physics.figures import plain
-from locum.physics.outliers import Outlier, outliers, turning_rows
+from locum.physics.outliers import Outlier, expected_ohm, outliers, turning_rows
 from locum.physics.rounding import quantum_ohm
 from locum.physics.units_guess import (
     maybe_fahrenheit,
@@ -87,7 +87,7 @@ def point_remarks(
     elif maybe_swapped(celsius, ohms):
         remarks.append(swapped_remark(celsius, ohms))
     turning = turning_rows(celsius, ohms) if len(celsius) > 2 else []
-    remarks += [_turning_remark(i, celsius, ohms, labels) for i in turning]
+    remarks += [_turning_remark(i, turning, celsius, ohms, labels) for i in turning]
     step = quantum_ohm(ohms) if stepped_ohm is None else stepped_ohm
     slope = local_slope_ohm_per_k(celsius, ohms)
     usable = np.abs(slope) > 0
@@ -176,28 +176,37 @@ def _row(code: str, label: str, wanted: str, found: str) -> Remark:
 
 
 def _turning_remark(
-    index: int, celsius: np.ndarray, ohms: np.ndarray, labels: Sequence[str]
+    index: int, turning: Sequence[int], celsius: np.ndarray, ohms: np.ndarray, labels: Sequence[str]
 ) -> Remark:
-    others = np.delete(np.arange(len(celsius)), index)
+    others = np.array([i for i in range(len(celsius)) if i not in turning])
     near = others[np.argsort(np.abs(celsius[others] - celsius[index]), kind="stable")[:2]]
     beside = " and ".join(f"{ohms[i]:g} ohm at {celsius[i]:g} degC" for i in sorted(near))
+    code, remedy = "turns_back", "check the row against its source"
+    if len(others) > 2:
+        expected = expected_ohm(float(celsius[index]), celsius[others], ohms[others])
+        code, remedy = _unit_slip(expected / float(ohms[index])) or (code, remedy)
     return Remark(
-        "turns_back",
+        code,
         f"{labels[index]} ({celsius[index]:g} degC)",
         "resistance changing in one direction only",
         f"{ohms[index]:g} ohm beside {beside}",
-        "check the row against its source",
+        remedy,
     )
+
+
+def _unit_slip(ratio: float) -> tuple[str, str] | None:
+    """Code and remedy for a row that is a thousand times too small or too large."""
+    for factor, unit in ((1000.0, "kilohm"), (0.001, "ohm in a column of kilohm")):
+        if 0.6 < ratio / factor < 1.6:
+            return "mixed_units", f"this row looks like {unit}: write all rows in one unit"
+    return None
 
 
 def _outlier_remark(
     odd: Outlier, celsius: np.ndarray, ohms: np.ndarray, labels: Sequence[str]
 ) -> Remark:
-    ratio = odd.expected_ohm / ohms[odd.index]
-    code, remedy = "outlier", "check the row against its source"
-    for factor, unit in ((1000.0, "kilohm"), (0.001, "ohm in a column of kilohm")):
-        if 0.6 < ratio / factor < 1.6:
-            code, remedy = "mixed_units", f"this row looks like {unit}: write all rows in one unit"
+    plain_words = ("outlier", "check the row against its source")
+    code, remedy = _unit_slip(odd.expected_ohm / float(ohms[odd.index])) or plain_words
     off = f", {abs(odd.off_c):.2g} K off" if np.isfinite(odd.off_c) else ""
     return Remark(
         code,

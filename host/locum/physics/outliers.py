@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,10 @@ Weighed against the published tables in tests/published/data, rounded to as litt
 of their rows is named at 6, while a slip of one digit in the second place is."""
 LEAST_C = 0.8
 """Smaller misses than this are never called outliers: coarse tables miss by as much. [K]"""
+
+
+MOST_ROWS_FOR_PAIRS = 70
+"""Pairs are tried up to this many rows: some 2400 pairs, a tenth of a second."""
 
 
 @dataclass(frozen=True)
@@ -30,15 +35,34 @@ class Outlier:
 def turning_rows(celsius: np.ndarray, ohms: np.ndarray) -> list[int]:
     """Fewest rows to take away so that the rest rise or fall strictly, in whichever way needs fewer.
 
-    Indices into the arrays as given. Rows of equal temperature and resistance count as one.
+    Indices into the arrays as given. Where one row is enough but two could be blamed (each beside the
+    other), it is the one without which the rest are smoother.
     """
     order = np.lexsort((-ohms, celsius))
     falling = _rows_outside_longest(-ohms[order])
-    rising = _rows_outside_longest(ohms[np.lexsort((ohms, celsius))])
-    if len(falling) <= len(rising):
-        return sorted(int(order[i]) for i in falling)
-    order = np.lexsort((ohms, celsius))
-    return sorted(int(order[i]) for i in rising)
+    rising_order = np.lexsort((ohms, celsius))
+    rising = _rows_outside_longest(ohms[rising_order])
+    sign = -1.0 if len(falling) <= len(rising) else 1.0
+    if sign > 0:
+        order, falling = rising_order, rising
+    if len(falling) == 1:
+        falling = [_roughest(falling[0], sign * ohms[order], celsius[order], ohms[order])]
+    return sorted(int(order[i]) for i in falling)
+
+
+def _roughest(found: int, rising: np.ndarray, celsius: np.ndarray, ohms: np.ndarray) -> int:
+    """Of the rows whose removal leaves ``rising`` strictly rising, the one the others like least."""
+    places = np.arange(len(rising))
+    able = [i for i in places if np.all(np.diff(rising[places != i]) > 0)]
+    inverse, ln_ohm = 1.0 / (celsius + KELVIN), np.log(ohms)
+
+    def roughness(i: np.integer) -> float:
+        rest = places != i
+        x = inverse[rest] - inverse[rest].mean()
+        fit = np.polyfit(x * 1e3, ln_ohm[rest], min(2, len(x) - 2)) if len(x) > 2 else [0.0]
+        return float(np.sum((np.polyval(fit, x * 1e3) - ln_ohm[rest]) ** 2))
+
+    return int(min(able, key=roughness)) if able else found
 
 
 def outliers(celsius: np.ndarray, ohms: np.ndarray, rounding_c: np.ndarray) -> list[Outlier]:
@@ -86,67 +110,91 @@ def _from_neighbours(at: int, t: np.ndarray, ln_ohm: np.ndarray) -> float:
 def _off_the_curve(celsius: np.ndarray, ohms: np.ndarray, rounding_c: np.ndarray) -> list[Outlier]:
     """Rows that a smooth curve through the rest misses.
 
-    One row at a time: the row whose deletion residual, in standard deviations of the remaining rows, is
-    largest and above ``STUDENT`` is taken out, and the rest is looked at again; at most a fifth of the
-    rows.
+    One row at a time, the worst first, is taken out and the rest is looked at again; at most a fifth of
+    the rows. Two outliers can hide each other by the scatter they make together, so where no single
+    row stands out every pair is tried.
     """
-    kelvin = celsius + KELVIN
     kept = np.arange(len(celsius))
     found: list[Outlier] = []
-    while len(kept) >= 5 and len(found) < max(1, len(celsius) // 5):
-        design = _design(np.log(ohms), len(kept))
-        worst = _worst_row(design[kept], 1.0 / kelvin[kept], kelvin[kept], rounding_c[kept])
-        if worst is None:
+    most = max(1, len(celsius) // 5)
+    while len(kept) >= 5 and len(found) < most:
+        sets = [(i,) for i in range(len(kept))]
+        worst = _worst_set(sets, celsius[kept], ohms[kept], rounding_c[kept])
+        if not worst and found == [] and 8 <= len(kept) <= MOST_ROWS_FOR_PAIRS:
+            pairs = list(itertools.combinations(range(len(kept)), 2))
+            worst = _worst_set(pairs, celsius[kept], ohms[kept], rounding_c[kept])
+        if not worst:
             break
-        index = int(kept[worst])
-        kept = np.delete(kept, worst)
-        found.append(_described(index, kept, celsius, ohms))
+        out = kept[list(worst)]
+        kept = np.delete(kept, list(worst))
+        found += [_described(int(index), kept, celsius, ohms) for index in out]
     return found
 
 
-def _design(x: np.ndarray, rows: int) -> np.ndarray:
-    """Powers of ln R: one for every three rows, two at least, five at most."""
-    centred = (x - x.mean()) / max(float(np.ptp(x)), 1e-9)
-    return np.stack([centred**power for power in range(min(max(rows // 3, 2), 5))], axis=1)
-
-
-def _worst_row(
-    design: np.ndarray, inverse: np.ndarray, kelvin: np.ndarray, rounding_c: np.ndarray
-) -> int | None:
-    """The row that stands out most, or None if no row stands out."""
-    rows, terms = design.shape
-    if rows - terms < 2:
-        return None
+def _worst_set(
+    sets: list[tuple[int, ...]], celsius: np.ndarray, ohms: np.ndarray, rounding_c: np.ndarray
+) -> tuple[int, ...]:
+    """The rows whose removal leaves the others smoothest, if each of them then stands out."""
+    kelvin = celsius + KELVIN
+    inverse = 1.0 / kelvin
+    design = _design(np.log(ohms), len(ohms) - len(sets[0]))
+    freedom = len(ohms) - len(sets[0]) - design.shape[1]
+    if freedom < 1:
+        return ()
+    best: tuple[float, tuple[int, ...]] = (np.inf, ())
     q, _ = np.linalg.qr(design)
-    leverage = np.clip(np.sum(q * q, axis=1), 0.0, 1.0 - 1e-9)
     residual = inverse - q @ (q.T @ inverse)
-    deleted = residual / (1.0 - leverage)
-    left = np.sum(residual**2) - residual**2 / (1.0 - leverage)
-    scatter = np.sqrt(np.maximum(left, 0.0) / (rows - terms - 1))
-    spread = np.hypot(scatter, rounding_c / kelvin**2) / np.sqrt(1.0 - leverage)
-    with np.errstate(divide="ignore"):
-        student = np.abs(deleted) / np.maximum(spread, 1e-300)
-    student[np.abs(deleted) * kelvin**2 < LEAST_C] = 0.0
-    worst = int(np.argmax(student))
-    return worst if student[worst] > STUDENT else None
+    hat = q @ q.T
+    total = float(residual @ residual)
+    for rows in sets:
+        # The sum of squares without some rows, from the fit with them (Cook and Weisberg 1982).
+        at = list(rows)
+        inner = np.eye(len(at)) - hat[np.ix_(at, at)]
+        if np.linalg.det(inner) < 1e-9:
+            continue
+        deleted = np.linalg.solve(inner, residual[at])
+        left = total - float(residual[at] @ deleted)
+        if left < best[0]:
+            off_c = np.abs(deleted) * kelvin[at] ** 2
+            scatter_c = np.sqrt(max(left, 0.0) / freedom) * kelvin[at] ** 2
+            spread = np.hypot(scatter_c, rounding_c[at]) * np.sqrt(np.diag(np.linalg.inv(inner)))
+            stands_out = np.all((off_c > LEAST_C) & (off_c > STUDENT * spread))
+            best = (left, rows if stands_out else ())
+    return best[1]
+
+
+def _design(x: np.ndarray, rows: int) -> np.ndarray:
+    """A curve with as many terms as so many rows bear: Steinhart and Hart's three, or a polynomial."""
+    terms = min(max((rows - 1) // 2, 2), 5)
+    if terms == 3:
+        return np.stack([np.ones_like(x), x, x**3 / 100.0], axis=1)
+    centred = (x - x.mean()) / max(float(np.ptp(x)), 1e-9)
+    return np.stack([centred**power for power in range(terms)], axis=1)
 
 
 def _described(index: int, kept: np.ndarray, celsius: np.ndarray, ohms: np.ndarray) -> Outlier:
-    """What the rows kept expect of another: temperature and resistance, by a smooth curve."""
-    kelvin = celsius + KELVIN
-    design = _design(np.log(ohms[kept]), len(kept))
-    terms = design.shape[1]
-    x = np.log(ohms[kept])
-    forward = np.polyfit(x - x.mean(), 1.0 / kelvin[kept], terms - 1)
-    at = float(np.log(ohms[index]) - x.mean())
-    inverse = float(
-        np.polyval(forward, np.clip(at, (x - x.mean()).min() - 1, (x - x.mean()).max() + 1))
-    )
-    middle = (1.0 / kelvin[kept]).mean()
-    backward = np.polyfit(1e3 * (1.0 / kelvin[kept] - middle), x, terms - 1)
-    expected = float(np.exp(np.polyval(backward, 1e3 * (1.0 / kelvin[index] - middle))))
-    off = 1.0 / inverse - kelvin[index] if inverse > 1e-3 else np.inf
+    """What the rows kept expect of another, between its neighbours in ln R against 1/T."""
+    expected = expected_ohm(float(celsius[index]), celsius[kept], ohms[kept])
+    steepness = _steepness_at(float(celsius[index]), celsius[kept], ohms[kept])
+    kelvin = float(celsius[index]) + KELVIN
+    inverse = 1.0 / kelvin + np.log(ohms[index] / expected) / steepness
+    off = 1.0 / inverse - kelvin if inverse > 1e-3 else np.inf
     return Outlier(index, float(off), expected)
+
+
+def expected_ohm(at_c: float, celsius: np.ndarray, ohms: np.ndarray) -> float:
+    """What other rows expect at a temperature: a parabola of ln R against 1/T through the nearest. [ohm]"""
+    near = np.argsort(np.abs(1.0 / (celsius + KELVIN) - 1.0 / (at_c + KELVIN)))[:4]
+    x = 1e3 * (1.0 / (celsius[near] + KELVIN) - 1.0 / (at_c + KELVIN))
+    degree = min(2, len(np.unique(x)) - 1)
+    return float(np.exp(np.polyval(np.polyfit(x, np.log(ohms[near]), degree), 0.0)))
+
+
+def _steepness_at(at_c: float, celsius: np.ndarray, ohms: np.ndarray) -> float:
+    """d ln R/d(1/T) of the nearest rows. [K]"""
+    near = np.argsort(np.abs(celsius - at_c))[:3]
+    x = 1.0 / (celsius[near] + KELVIN)
+    return float(np.polyfit(x - x.mean(), np.log(ohms[near]), 1)[0])
 
 
 def _rows_outside_longest(values: np.ndarray) -> list[int]:
