@@ -149,13 +149,12 @@ def play(case: DemoCase) -> float:
     """All drives in their order; simulated seconds."""
     self_check(case.connection, case.circuit)
     case.circuit = calibrated_circuit(case)
-    baseline = listen(case, exposed_h=1.5)
+    listen(case, exposed_h=1.5)
     provoke(case, exposed_h=0.5, lengths_ms=case.heard_lengths_ms())
     follow(case, exposed_h=1.0)
     reverse(case, exposed_h=0.5)
     if case.circuit_blamed():
-        case.repair()
-        quiet(case, case.required_quiet_h(baseline))
+        quiet(case, case.repair())
     return case.connection.clock.now_s()
 
 

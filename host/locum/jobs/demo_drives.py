@@ -17,8 +17,8 @@ from locum.jobs.live import Live, begin, trip_remark
 from locum.verdict import quiet as quiet_time
 from locum.verdict.weigh import weigh
 
-AT_REST_POLL_S = 5.0
-"""Nothing stands in, so that nobody minds a silent host; the record is kept by the board's ring."""
+POLL_S = 5.0
+"""On the road nothing here decides anything quicker; the record has every millisecond."""
 LONGEST_DRIVE_S = 2.0 * 3600
 BETWEEN_H = 14.0
 """The van stands overnight: every drive starts cold."""
@@ -54,8 +54,11 @@ class DemoCase:
         events, hours = baseline
         return quiet_time.quiet_hours_needed(events, hours, CONFIDENCE) if events else 1.3
 
-    def repair(self) -> None:
-        """Stamp the rule, then repair: the terminals of the circuit are made new."""
+    def repair(self) -> float:
+        """Stamp the rule, then repair: the terminals of the circuit are made new.
+
+        Returns the quiet time that the rule asks for. [h]
+        """
         label, events, hours = arm_counts(case_evidence(self.store, self.case_id))[0]
         required = self.required_quiet_h((events, hours))
         self.store.add_finding(
@@ -76,6 +79,7 @@ class DemoCase:
              "done": "The sensor's plug was given new terminals."}, "demo",
         )  # fmt: skip
         self.say(f"Repaired. Quiet time that counts still to drive: {required:.2f} h.")
+        return required
 
 
 class DemoDrive:
@@ -127,7 +131,7 @@ def drive_until(live: Live, hours: float) -> None:
     def enough(x: Live) -> bool:
         return exposed_h(x) >= hours or x.status.state == "tripped"
 
-    live.wait(LONGEST_DRIVE_S, enough, AT_REST_POLL_S if standing.at_rest(live) else None)
+    live.wait(LONGEST_DRIVE_S, enough, POLL_S)
     if live.status.state == "tripped":
         raise BoardFault(trip_remark(live.status.cause))
 

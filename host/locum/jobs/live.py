@@ -35,8 +35,9 @@ from locum.review.findings import Findings, joined
 POLL_S = 0.25
 """How often a job looks: often enough for the recorder's second, seldom enough for a Pico."""
 HURRIED_POLL_S = 0.9
-"""The same on a virtual board that runs as fast as it can: just below the second after which a
-board notes that its host is silent."""
+"""The same on a virtual board that runs as fast as it can."""
+HEARD_S = 0.9
+"""Just below the second after which a board notes that its host is silent."""
 REVIEW_VERSION = f"locum {__version__}"
 """Kept beside every result of review; a later version adds its own and the older stays."""
 MARK_KINDS = {"key": MARK_KEY, "foot": MARK_FOOT, "brake": MARK_BRAKE, "road": MARK_ROAD,
@@ -77,7 +78,7 @@ class Live:
         Raises LinkTrouble when the board is gone, FileTrouble when nothing can be written down any
         more. A trip is no error here: it stands in ``status``.
         """
-        self.clock.wait(seconds)
+        self._pass(seconds)
         before = self.clock.utc()
         self.status = self.board.fetch()
         blocks = self.board.drain()
@@ -88,6 +89,14 @@ class Live:
         found = self._reviewed(chunk)
         self._parts.append(found)
         return found
+
+    def _pass(self, seconds: float) -> None:
+        """Wait, letting the board hear from us at least every ``HEARD_S``."""
+        while seconds > HEARD_S:
+            self.clock.wait(HEARD_S)
+            self.board.touch()
+            seconds -= HEARD_S
+        self.clock.wait(seconds)
 
     def _reviewed(self, chunk: Chunk) -> Findings:
         for gap in chunk.gaps:
