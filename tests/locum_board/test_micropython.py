@@ -25,6 +25,19 @@ def micropython(*arguments):
     return done.stdout
 
 
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_twin_trace_is_the_same_byte_for_byte(seed):
+    arguments = [str(SCRIPTS / "trace.py"), str(asset_root("firmware_micropython")), str(seed)]
+    here = subprocess.run(
+        [sys.executable, *arguments], capture_output=True, text=True, timeout=100, check=True
+    ).stdout
+    there = micropython("-X", "heapsize=1M", *arguments)
+    assert there == here
+    assert here.count("relay") >= 4
+    assert here.count("answer") > 80
+    assert here.count("wipers") > 20
+
+
 def test_player_allocates_nothing():
     out = micropython(
         "-X", "heapsize=1M", SCRIPTS / "no_allocation.py", asset_root("firmware_micropython")
