@@ -90,6 +90,16 @@ def drive(number, kind, hours, kick_at, stretches, injected=(), masked=False):
 
 @pytest.fixture
 def case() -> CaseReport:
+    """One's own copy, to be changed at will."""
+    return halden_case()
+
+
+@pytest.fixture(scope="session")
+def whole_case() -> CaseReport:
+    return halden_case()
+
+
+def halden_case() -> CaseReport:
     swap = [
         StretchFacts(1800.0 * n, 1800.0 * (n + 1), "follow" if n % 2 else "real", "still", False)
         for n in range(2)

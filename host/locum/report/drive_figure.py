@@ -91,7 +91,7 @@ def _lanes(axes: Any, drive: DriveFacts) -> float:
         axes.text(0.0, _minutes(drive.seconds) / 2, "not noted", rotation=90, ha="center")
     lines = list(dict.fromkeys(span.line for span in drive.states))
     for number, line in enumerate(lines, start=1):
-        heads.append(line or "state")
+        heads.append(style.brief(line, 12) or "state")
         for span in drive.states:
             if span.line == line:
                 _state(axes, float(number), span, drive)
@@ -113,7 +113,7 @@ def _label_down(axes: Any, x: float, y: float, words: str) -> None:
     axes.text(
         x,
         y,
-        words,
+        style.brief(words, 30),
         rotation=90,
         ha="center",
         va="center",

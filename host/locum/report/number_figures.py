@@ -81,7 +81,7 @@ def _limits(
 def _over(axes: Any, row: float, words: str) -> None:
     """A row's words above it, so that they may be long."""
     axes.annotate(
-        words,
+        style.brief(words, 60),
         (0.0, row),
         xycoords=("axes fraction", "data"),
         xytext=(0, 6.5),

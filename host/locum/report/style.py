@@ -10,6 +10,7 @@ from __future__ import annotations
 import html
 import io
 import re
+import warnings
 from contextlib import AbstractContextManager
 from typing import TYPE_CHECKING, Any, cast
 
@@ -53,6 +54,7 @@ def settings() -> dict[str, Any]:
         "font.family": "DejaVu Sans",
         "font.size": 8.0,
         "text.color": INK,
+        "text.parse_math": False,  # a $ in somebody's note is a dollar
         "axes.labelcolor": INK,
         "axes.edgecolor": SOFT,
         "axes.linewidth": 0.6,
@@ -98,11 +100,20 @@ def new_figure(width_mm: float, height_mm: float) -> Figure:
     return figure
 
 
+def brief(text: str, longest: int) -> str:
+    """One line of at most ``longest`` letters for a place with little room."""
+    line = " ".join("".join(c if c.isprintable() else " " for c in text).split())
+    return line if len(line) <= longest else line[: longest - 1] + "…"
+
+
 def svg_text(figure: Figure, name: str, says: str) -> str:
     """The figure as SVG for the inside of a page: no address in it, its own ids, read aloud as
     ``says``. The same figure always gives the same text."""
     out = io.StringIO()
-    figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
+    with warnings.catch_warnings():
+        # Letters stay letters in our SVG and are drawn by the reader's fonts, not by matplotlib's.
+        warnings.filterwarnings("ignore", "Glyph")
+        figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
     text = out.getvalue()
     text = text[text.index("<svg") :]
     text = re.sub(r"<metadata>.*?</metadata>\s*", "", text, flags=re.DOTALL)
