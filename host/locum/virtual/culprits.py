@@ -60,6 +60,9 @@ class InnocentFacts:
     shared_cause: float = 0.0
     """Chance that a burst of the true fault shakes such a glitch loose too."""
     place: str = "connector"
+    above_c: float = -273.0
+    """They come only with the coolant this warm: near a module's threshold the shortest glitch
+    would be answered and not be harmless."""
 
 
 ONE_BY_ONE = frozenset({"sensor_drift", "hydraulic", "nothing"})
@@ -169,8 +172,10 @@ class Faults:
             if what == "innocent":
                 self._push(self._innocent_ms(t_ms), "innocent")
             f = self.innocent
+            warm = world.coolant.coolant_c >= f.above_c
             length_s = _length(f.length_median_s, f.length_sigma, f.length_span_s, self._other)
-            world.mishaps.disturb(t_ms, f.place, length_s, False, "innocent")
+            if warm:
+                world.mishaps.disturb(t_ms, f.place, length_s, False, "innocent")
 
     def _draw_burst(self, t_ms: int) -> list[tuple[float, float, bool]]:
         rng, f = self._what, self.fault

@@ -66,6 +66,7 @@ def make_demo_world(seed: int, innocent: bool = False) -> World:
         length_sigma=0.4,
         length_span_s=(0.02, 0.06),
         shared_cause=0.3 if innocent else 0.0,
+        above_c=75.0,
     )
     facts = WorldFacts(
         module=van_module(rng),
