@@ -31,6 +31,7 @@ SANE_C = (-45.0, 160.0)
 def prepare(live: Live, max_standing_min: float = 20.0) -> None:
     """Everything the board must hold before it may stand in: ladder, limits, ranges, lines."""
     circuit, board = live.circuit, live.board
+    live.tick(0.5)  # the board must have read the line before it may leave the real sensor
     if not circuit.can("stand_in"):
         raise Refused(
             Remark(
