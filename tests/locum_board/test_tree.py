@@ -4,6 +4,7 @@ import re
 
 from locum.locations import asset_root
 from locum_board import ladder, records, room, status, steps, tree, words
+from locum_board.engine import Engine
 from locum_board.player import Player
 
 
@@ -74,6 +75,7 @@ def test_room_is_as_large_as_what_goes_in():
     assert room.PLAN_BYTES == steps.BLOCK_BYTES
     assert room.LADDER_BYTES == ladder.BLOCK_BYTES
     assert room.SLOT_BYTES == records.SLOT_BYTES
+    assert room.load() is Engine
     assert len(room.Room().record) == 6000 * 8
 
 

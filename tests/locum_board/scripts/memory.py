@@ -8,11 +8,11 @@ import sys
 sys.path.insert(0, sys.argv[1])
 gc.collect()
 before = gc.mem_alloc()
-from locum_board.room import Room  # noqa: E402
+from locum_board.room import Room, load  # noqa: E402
 
 room = Room()
+Engine = load()
 from locum_board import ladder, steps  # noqa: E402
-from locum_board.engine import Engine  # noqa: E402
 from locum_board.hands import Hands  # noqa: E402
 
 
