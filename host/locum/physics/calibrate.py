@@ -25,18 +25,20 @@ MOST_MODES = 6
 CHI2_LIMIT = 6.0
 """Of the fit, per reading: above it something is broken, not merely worse than assumed."""
 DRIFT = {
-    "wiper_part": 0.045,
+    "wiper_part": 0.058,
     "wiper_ohm": 0.0,
-    "scale": 8e-4,
+    "scale": 1.1e-3,
     "series_ohm": 0.14,
     "reference": 2.9e-4,
 }
-"""Standard uncertainties over +-20 K when nothing was measured again: wiper switch 0.4 %/K, ladder
-70 ppm/K, fuse and solid-state switch 0.012 ohm/K, references 25 ppm/K; all rectangular."""
+"""Standard uncertainties over +-20 K when nothing was measured again: wiper switch 0.5 %/K, ladder
+100 ppm/K, fuse and solid-state switch 0.012 ohm/K, references 25 ppm/K; all rectangular."""
 DRIFT_AFTER_FLOOR = {
-    "wiper_part": 0.0, "wiper_ohm": 0.4, "scale": 2e-4, "series_ohm": 0.07, "reference": 2.9e-4,
+    "wiper_part": 0.0, "wiper_ohm": 0.3, "scale": 2.5e-4, "series_ohm": 0.08, "reference": 2.9e-4,
 }  # fmt: skip
-"""The same after the short sweep: its readings' noise and what its few codes do not show."""
+"""The same after the short sweep. ``scale`` is for 10 kohm and grows with the root of the ladder:
+what leakage does to a reading grows with the resistance, and moves it to another place of the
+converter's shape."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -172,12 +174,13 @@ def _calibration(network, meter, readings, solution, chi2, board_serial, date_ut
         law_supply_v=network.wipers[0].law_supply_v,
         hot_ohm=tuple(float(theta[column]) for column in model.c_hot),
         series_ohm=float(theta[model.c_series]),
-        out_siemens=float(1e-9 * theta[model.c_out]),
+        out_siemens=tuple(float(1e-9 * theta[column]) for column in model.c_out),
         noise_ohm=tuple(noise[part] for part in cut),
         causes=causes,
         table_factor=tuple(entry_factor[part] for part in cut),
         law_factor=law,
         fixed_factor=theta_factor[[model.c_series, *model.c_hot]],
+        out_factor=1e-9 * theta_factor[model.c_out],
         drift=dict(DRIFT),
         floor_date_utc="",
         reference_on=_reference(network, meter, readings),
@@ -272,44 +275,59 @@ def with_floor(
                 "measure the floor again",
             )
         )
-    design = _floor_design(calibration, network, meter, readings)
     change = readings.on - calibration.reference_on
-    sigma = np.sqrt(2 * (NOISE_LSB**2 + 1 / 12) / readings.sweep.samples + 0.03**2)
-    weight = sigma**-2.0
-    prior = np.concatenate([np.tile([10.0, 3e-3], len(network.wipers)), [0.5, 100.0, 100.0]])
-    normal = (design * weight[:, None]).T @ design + np.diag(prior**-2)
-    found = np.linalg.solve(normal, design.T @ (weight * change))
+    weight = 1.0 / (2 * (NOISE_LSB**2 + 1 / 12) / readings.sweep.samples + 0.05**2)
+    w = len(network.wipers)
+    prior = np.concatenate([np.full(w, 10.0), np.full(w, 3e-3), [0.5, 100.0, 200.0]])
+    found, before = np.zeros(len(prior)), _floor_counts(calibration, meter, readings, 0.0 * prior)
+    for _ in range(TURNS):
+        here = _floor_counts(calibration, meter, readings, found)
+        design = np.stack(
+            [
+                (_floor_counts(calibration, meter, readings, found + nudge) - here) / nudge.sum()
+                for nudge in np.diag(1e-3 * prior)
+            ],
+            axis=1,
+        )
+        normal = (design * weight[:, None]).T @ design + np.diag(prior**-2)
+        miss = change - (here - before)
+        found = found + np.linalg.solve(normal, design.T @ (weight * miss) - found / prior**2)
     return _shifted(calibration, found, date_utc)
 
 
-def _floor_design(calibration, network, meter, readings):
-    """Derivatives of the counts: per wiper switch and ladder scale, then series part [ohm],
-    leakage of the meter [nA], leakage of a wiper that left [nS]."""
-    sweep, w = readings.sweep, len(network.wipers)
-    inside = ~sweep.out
-    ratio = np.clip(calibration.reference_on / meter.counts, 1e-4, 1 - 1e-4)
-    ohm = meter.ohm(sweep.range_index, ratio)
+def _floor_counts(calibration: Calibration, meter: Ohmmeter, readings: Readings, by) -> np.ndarray:
+    """Counts [n] of the short sweep with a faultless converter, the board changed ``by``: per wiper
+    its switch [ohm], per wiper its ladder's scale, the series part [ohm], the leakage of the meter
+    [nA] and of each wiper that left [nS, on average]."""
+    sweep, w = readings.sweep, len(calibration.table_ohm)
     rk = np.asarray(meter.ranges_ohm)[sweep.range_index]
-    net_v = meter.vref_v * ratio * np.maximum(ohm - calibration.series_ohm, 0.0) / ohm
-    lsb_per_ohm = meter.counts * rk / (ohm + rk) ** 2
-    design = np.zeros((len(sweep), 2 * w + 3))
-    for row, index in zip(*np.nonzero(inside), strict=True):
-        table = calibration.table_ohm[index]
-        switch = table[0] + calibration.grown_ohm(index, net_v[row])
-        design[row, 2 * index] = switch / table[0]
-        design[row, 2 * index + 1] = table[sweep.codes[row, index]] - table[0]
-    net = np.maximum(ohm - calibration.series_ohm, 1.0)
-    design[:, 2 * w] = 1.0
-    design[:, 2 * w + 2] = -1e-9 * net**2 * sweep.out.sum(axis=1)
-    design *= lsb_per_ohm[:, None]
-    design[:, 2 * w + 1] = 1e-9 * meter.counts * ratio * rk / meter.vref_v
-    return design
+    series = calibration.series_ohm + by[2 * w]
+    leaks = np.asarray(calibration.out_siemens)
+    leaks = leaks * (1.0 + 1e-9 * by[2 * w + 2] / max(float(leaks.mean()), 1e-12))
+    hot = (sweep.hot[:, None] >> np.arange(len(calibration.hot_ohm))) & 1
+    fixed = sweep.out @ leaks + hot @ (1.0 / np.asarray(calibration.hot_ohm))
+    net = 1.0 / np.maximum(fixed, 1e-9)
+    for _ in range(4):
+        siemens = fixed.copy()
+        net_v = meter.vref_v * net / (net + series + rk)
+        for index, table in enumerate(calibration.table_ohm):
+            switch, scale = by[index], by[w + index]
+            grown = calibration.grown_ohm(index, net_v) * (1.0 + switch / table[0])
+            ladder = table[sweep.codes[:, index]] - table[0]
+            ohm = table[0] + switch + ladder * (1.0 + scale) + grown
+            siemens += np.where(sweep.out[:, index], 0.0, 1.0 / ohm)
+        net = 1.0 / siemens
+    ratio = (net + series) / (net + series + rk)
+    return meter.counts * ratio * (1.0 + 1e-9 * by[2 * w + 1] * rk / meter.vref_v)
 
 
 def _shifted(calibration: Calibration, found: np.ndarray, date_utc: str) -> Calibration:
     tables, laws, knots = [], [], []
+    # Leakage grows by a factor, the part of it that is not known with it.
+    mean = float(np.mean(calibration.out_siemens))
+    leaking = float(np.clip((mean + 1e-9 * found[-1]) / mean, 0.05, 100.0)) if mean > 0 else 1.0
     for index, table in enumerate(calibration.table_ohm):
-        switch, scale = found[2 * index], found[2 * index + 1]
+        switch, scale = found[index], found[len(calibration.table_ohm) + index]
         tables.append(table + switch + scale * (table - table[0]))
         swell = 1.0 + switch / table[0]
         laws.append(calibration.law_ohm[index] * swell)
@@ -320,7 +338,8 @@ def _shifted(calibration: Calibration, found: np.ndarray, date_utc: str) -> Cali
         law_ohm=tuple(laws),
         law_knots_ohm=np.array(knots),
         series_ohm=calibration.series_ohm + float(found[-3]),
-        out_siemens=max(calibration.out_siemens + 1e-9 * float(found[-1]), 0.0),
+        out_siemens=tuple(leak * leaking for leak in calibration.out_siemens),
+        out_factor=calibration.out_factor * leaking,
         drift=dict(DRIFT_AFTER_FLOOR),
         floor_date_utc=date_utc,
     )

@@ -49,8 +49,8 @@ class Calibration:
     law_supply_v: float
     hot_ohm: tuple[float, ...]
     series_ohm: float
-    out_siemens: float
-    """What leaks through a wiper that left. [S]"""
+    out_siemens: tuple[float, ...]
+    """Per wiper, what leaks through it when it left. [S]"""
     noise_ohm: tuple[np.ndarray, ...]
     """Per wiper and code, standard uncertainty without common cause. [ohm]"""
     causes: tuple[str, ...]
@@ -61,6 +61,8 @@ class Calibration:
     """[w, 1 + knots, c]: of the law's 75 ohm multiple and of its knots."""
     fixed_factor: np.ndarray
     """[1 + h, c]: of the series part and the hot branches. [ohm]"""
+    out_factor: np.ndarray
+    """[w, c]: of what leaks through a wiper that left. [S]"""
     drift: dict[str, float] = field(default_factory=dict)
     """Standard uncertainties of what may have changed since: ``wiper_ohm``, ``scale``,
     ``series_ohm``, ``reference``."""
@@ -104,12 +106,13 @@ class Calibration:
             "law_supply_v": self.law_supply_v,
             "hot_ohm": [round(float(x), 5) for x in self.hot_ohm],
             "series_ohm": round(float(self.series_ohm), 5),
-            "out_siemens": float(self.out_siemens),
+            "out_siemens": [float(x) for x in self.out_siemens],
             "noise_ohm": [np.round(noise, 4).tolist() for noise in self.noise_ohm],
             "causes": list(self.causes),
             "table_factor": [_packed(factor) for factor in self.table_factor],
             "law_factor": _packed(self.law_factor),
             "fixed_factor": _packed(self.fixed_factor),
+            "out_factor": _packed(self.out_factor),
             "drift": dict(sorted(self.drift.items())),
             "reference_on": np.round(self.reference_on, 4).tolist(),
             "quality": dict(sorted(self.quality.items())),
@@ -151,12 +154,13 @@ class Calibration:
             law_supply_v=float(data["law_supply_v"]),
             hot_ohm=tuple(data["hot_ohm"]),
             series_ohm=float(data["series_ohm"]),
-            out_siemens=float(data["out_siemens"]),
+            out_siemens=tuple(data["out_siemens"]),
             noise_ohm=tuple(np.array(row, float) for row in data["noise_ohm"]),
             causes=tuple(data["causes"]),
             table_factor=tuple(_unpacked(packed) for packed in data["table_factor"]),
             law_factor=_unpacked(data["law_factor"]),
             fixed_factor=_unpacked(data["fixed_factor"]),
+            out_factor=_unpacked(data["out_factor"]),
             drift=dict(data["drift"]),
             floor_date_utc=data["floor_date_utc"],
             reference_on=np.array(data["reference_on"], float),

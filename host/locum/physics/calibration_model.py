@@ -25,12 +25,13 @@ from locum.physics.sweep import Readings
 
 LAW_OHM = 75.0
 LAW_KNOTS_V = np.array([0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 3.6, 4.3, 5.3])
-LAW_WALK_OHM = 3.0
-"""How much the departure from the law changes from knot to knot."""
+LAW_WALK_OHM = np.array([3.0, 3.0, 3.0, 3.0, 3.0, 3.0, 6.0, 6.0, 6.0])
+"""How much the departure from the law changes from knot to knot; nothing is measured above the
+ohmmeter's reference, where a module's pull-up may well put the wipers."""
 KAPPA_SPREAD = 0.5
 OFFSET_LSB, GAIN_LSB = 3.0, 5.0
 LEAK_A = 30e-9
-OUT_SIEMENS, OUT_SPREAD = 2e-8, 1.5e-8
+OUT_SIEMENS, OUT_SPREAD = 2e-8, 1.2e-8
 """A wiper that left leaks: 100 nA at 5 V is typical of the part, with a wide spread."""
 SERIES_SPREAD_OHM = 3.0
 INL_KNOTS = 128
@@ -39,6 +40,9 @@ INL_LSB, INL_WALK_LSB, INL_CARRY_LSB = 0.6, 0.12, 0.5
 NOISE_LSB = 0.35
 UNMODELLED_LSB = 0.12
 """Of one reading: what knots and laws cannot follow."""
+SHARED = 1.4
+"""Readings of neighbouring codes share what knots and laws cannot follow: about two count as one.
+(CIRCUIT lets 20 count as one where the converter's shape is not fitted at all.)"""
 
 
 @dataclass(frozen=True)
@@ -61,6 +65,7 @@ class Model:
         if (inside.sum(axis=1) > 1).any():
             raise ValueError("a reading of the sweep has more than one wiper in")
         self.has = inside.any(axis=1)
+        self.gone = sweep.out.astype(float)
         self.wiper = np.where(self.has, inside.argmax(axis=1), 0)
         taps = np.array([len(wiper.table_ohm) for wiper in network.wipers])
         self.first = np.concatenate([[0], np.cumsum(taps)])
@@ -70,7 +75,8 @@ class Model:
         chips = sorted({wiper.chip for wiper in network.wipers})
         self.chip = np.array([chips.index(wiper.chip) for wiper in network.wipers])
         self._lay_out(len(chips))
-        self.sigma = np.sqrt((NOISE_LSB**2 + 1 / 12) / sweep.samples + UNMODELLED_LSB**2)
+        noise = (NOISE_LSB**2 + 1 / 12) / sweep.samples + UNMODELLED_LSB**2
+        self.sigma = SHARED * np.sqrt(noise)
         self.net_v = self._voltages()
         self.growth = np.asarray(wiper_law(self.net_v, network.wipers[0].law_supply_v)) - 1.0
         self.knots = hats(self.net_v, np.concatenate([[0.0], LAW_KNOTS_V]))[:, 1:]
@@ -86,7 +92,8 @@ class Model:
             return np.arange(at - count, at)
 
         self.c_ranges = take(len(self.meter.ranges_ohm))
-        self.c_offset, self.c_gain, self.c_leak, self.c_out = (take(1)[0] for _ in range(4))
+        self.c_offset, self.c_gain, self.c_leak = (take(1)[0] for _ in range(3))
+        self.c_out = take(len(self.network.wipers))
         self.c_kappa = take(len(self.network.wipers))
         self.c_knots = take(chips * len(LAW_KNOTS_V)).reshape(chips, -1)
         self.c_series = take(1)[0]
@@ -97,7 +104,7 @@ class Model:
             Group("range references", tuple(self.c_ranges)),
             Group("converter offset and gain", (self.c_offset, self.c_gain)),
             Group("converter linearity", tuple(self.c_inl)),
-            Group("leakage", (self.c_leak, self.c_out)),
+            Group("leakage", (self.c_leak, *self.c_out)),
             Group("wiper against voltage", (*self.c_kappa, *self.c_knots.reshape(-1))),
             Group("series and hot branches", (self.c_series, *self.c_hot)),
         )
@@ -149,7 +156,7 @@ class Model:
         grown = grown + (self.knots * knots[self.chip[self.wiper]]).sum(axis=1)
         wiper_ohm = np.maximum(table[self.entry] + grown, 1.0)
         hot_ohm = theta[self.c_hot]
-        out = 1e-9 * theta[self.c_out] * (len(self.chip) - self.has)
+        out = 1e-9 * self.gone @ theta[self.c_out]
         siemens = self.has / wiper_ohm + (self.hot_bits / hot_ohm).sum(axis=1) + out
         net = 1.0 / siemens
         ohm = theta[self.c_series] + net
@@ -165,7 +172,7 @@ class Model:
         j[:, self.c_offset] = 1.0
         j[:, self.c_gain] = x
         j[:, self.c_leak] = scale * x * rk * 1e-9 / self.meter.vref_v
-        j[:, self.c_out] = -by_ohm * net**2 * 1e-9 * (len(self.chip) - self.has)
+        j[:, self.c_out] = -(by_ohm * net**2 * 1e-9)[:, None] * self.gone
         j[:, self.c_series] = by_ohm
         j[:, self.c_hot] = by_ohm[:, None] * self.hot_bits * (net[:, None] / hot_ohm) ** 2
         own = by_ohm * self.has * (net / wiper_ohm) ** 2

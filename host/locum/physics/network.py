@@ -120,13 +120,14 @@ class Network:
                 law_supply_v=calibration.law_supply_v,
                 knots_v=tuple(float(v) for v in calibration.law_knots_v),
                 knots_ohm=tuple(float(ohm) for ohm in knots),
-                out_siemens=float(calibration.out_siemens),
+                out_siemens=float(leak),
             )
-            for wiper, table, law, knots in zip(
+            for wiper, table, law, knots, leak in zip(
                 self.wipers,
                 calibration.table_ohm,
                 calibration.law_ohm,
                 calibration.law_knots_ohm,
+                calibration.out_siemens,
                 strict=True,
             )
         )

@@ -103,6 +103,8 @@ class _State:
     """[n, w], dR/dRw; 0 where out."""
     by_hot: np.ndarray
     """[n, h]"""
+    by_out: np.ndarray
+    """[n, w], dR/dG of a wiper that left. [ohm^2]"""
 
     @classmethod
     def of(cls, network: Network, codes, out, hot, source: Thevenin) -> _State:
@@ -122,6 +124,7 @@ class _State:
             source.voc_v / line_a - ohm,
             np.where(out, 0.0, (net[:, None] / wipers) ** 2),
             bits * (net[:, None] / branches) ** 2 if len(branches) else bits * 0.0,
+            -np.where(out, net[:, None] ** 2, 0.0),
         )
 
 
@@ -132,6 +135,7 @@ def _fitted(calibration: Calibration, state: _State) -> dict[str, np.ndarray]:
     basis = np.concatenate([law[:, None], knots], axis=1)
     effect = np.broadcast_to(calibration.fixed_factor[0], (len(law), len(calibration.causes)))
     effect = effect + state.by_hot @ calibration.fixed_factor[1:]
+    effect = effect + state.by_out @ calibration.out_factor
     for index, factor in enumerate(calibration.table_factor):
         moved = factor[state.codes[:, index]] + basis @ calibration.law_factor[index]
         effect = effect + state.by_wiper[:, [index]] * moved
@@ -163,7 +167,9 @@ def _drifted(calibration: Calibration, state: _State, away_k: float | None):
     zero = np.array([table[0] for table in calibration.table_ohm])
     own = np.hypot(drift["wiper_part"] * zero * away, drift["wiper_ohm"])
     swell = state.by_wiper * (1.0 + grown / zero) * own
-    scale = state.by_wiper * ladder * drift["scale"] * away
+    full = np.array([table[-1] for table in calibration.table_ohm])
+    longer = np.sqrt(np.maximum(full / 1e4, 1.0)) if calibration.floor_date_utc else 1.0
+    scale = state.by_wiper * ladder * drift["scale"] * away * longer
 
     def joined(part: np.ndarray) -> np.ndarray:
         # One temperature moves all wipers alike; what the short sweep leaves is each one's noise.
