@@ -8,9 +8,10 @@ from typing import Any
 
 import locum
 from locum.casebook.records import Case
-from locum.casebook.records import Drive as StoredDrive
 from locum.casebook.store import Store
 from locum.errors import Refused
+from locum.jobs.arms import ARMS, arm_counts
+from locum.jobs.drive_facts import drive_facts
 from locum.jobs.evidence import case_evidence
 from locum.jobs.jsontext import plain_json
 from locum.report import data as page
@@ -78,121 +79,6 @@ def _module(store: Store, case: Case) -> page.ModuleFacts | None:
     readings = [page.Row(r["label"], str(r["value"]), r.get("unit", ""))
                 for r in case.fields.get("module_readings", ())]  # fmt: skip
     return page.ModuleFacts(s.voc_v, s.u_voc_v, s.rth_ohm, s.u_rth_ohm, s.two_stage, readings)
-
-
-def _drive(store: Store, drive: StoredDrive, curve) -> page.DriveFacts | None:
-    reviews = store.reviews(drive.id)
-    if not reviews:
-        return None
-    result = reviews[-1].result
-    exposure = result["exposure"]
-    facts = page.DriveFacts(
-        id=drive.id, kind=drive.kind, started_utc=drive.started_utc,
-        seconds=exposure["recorded_s"], exposure_h=exposure["exposed_s"] / 3600,
-        unwatched_h=exposure["unwatched_s"] / 3600, review_version=reviews[-1].version,
-        note=drive.settings.get("note", ""),
-    )  # fmt: skip
-    facts.releases = [
-        page.ReleaseFacts(
-            t_s=r["t_ms"] / 1000, what=f"{r['from_state']} let go", cause=r["cause"],
-            cause_words=r["cause_detail"],
-            regained_s=None if r["regained_ms"] is None else r["regained_ms"] / 1000,
-            glitch_s=None if r["linked_glitch"] is None else r["linked_glitch"] / 1000,
-        )
-        for r in result["releases"] if not r["repeat"]
-    ]  # fmt: skip
-    facts.kick_outs = sum(r.cause == "none" for r in facts.releases)
-    facts.glitches = _glitches(result)
-    facts.stretches = _stretches(drive, result, facts.seconds)
-    facts.states = _states(result, facts.seconds)
-    facts.marks_s = [t / 1000 for t, kind in result["marks"] if kind in ("button", "key")]
-    facts.lost_ms = sum(gap.until_ms - gap.t_ms for gap in drive.gaps)
-    _temperature(facts, result, curve)
-    return facts
-
-
-def _glitches(result: dict) -> list[page.GlitchFacts]:
-    made = [
-        page.GlitchFacts(g["t_ms"] / 1000, g["length_ms"], g["towards"], g["channel"], g["ours"],
-                         None, g["place"])  # fmt: skip
-        for g in result["glitches"] if not g["ours"]
-    ]  # fmt: skip
-    made += [
-        page.GlitchFacts(
-            i["t_ms"] / 1000,
-            i["length_ms"],
-            "hot" if i["kind"] == "short" else "cold",
-            "node",
-            True,
-            i["answered_ms"] is not None,
-            "injected",
-        )  # fmt: skip
-        for i in result["injections"]
-    ]
-    return sorted(made, key=lambda g: g.t_s)
-
-
-def _stretches(drive: StoredDrive, result: dict, seconds: float) -> list[page.StretchFacts]:
-    made = []
-    for s in drive.stretches:
-        start, end = s.start_ms / 1000, seconds if s.end_ms is None else s.end_ms / 1000
-        counted = sum(
-            max(0.0, min(b / 1000, end) - max(a / 1000, start)) for a, b in result["exposed"]
-        )
-        made.append(page.StretchFacts(start, end, s.connected, s.foot, s.felt, counted))
-    return made
-
-
-def _states(result: dict, seconds: float) -> list[page.StateSpan]:
-    rows = result["states"]
-    ends = [t / 1000 for t, _ in rows[1:]] + [seconds]
-    return [page.StateSpan(t / 1000, end, name) for (t, name), end in zip(rows, ends, strict=True)]
-
-
-def _temperature(facts: page.DriveFacts, result: dict, curve) -> None:
-    track = result.get("temperature") or {"t_ms": [], "milliohm": []}
-    every = max(1, len(track["t_ms"]) // 400)
-    for t_ms, milliohm in list(zip(track["t_ms"], track["milliohm"], strict=True))[::every]:
-        facts.temperature_s.append(t_ms / 1000)
-        low, high = curve.domain_ohm if curve else (0.0, 0.0)
-        inside = curve is not None and low < milliohm / 1000 < high
-        facts.temperature_c.append(
-            float(curve.temperature_c(milliohm / 1000)) if inside and curve else None
-        )
-
-
-ARMS = (("real sensor, before repair", "real", False), ("following, glitches left out", "follow", False),
-        ("real sensor, after repair", "real", True))  # fmt: skip
-
-
-def arm_counts(evidence: Evidence) -> list[tuple[str, int, float]]:
-    """(label, kick-outs, exposed hours) of each arm that was driven."""
-    rows = []
-    for label, connected, repaired in ARMS:
-        events, seconds = 0, 0.0
-        for drive in evidence.drives:
-            if drive.repaired is not repaired or drive.kind == "provoke":
-                continue
-            for stretch in drive.stretches:
-                if stretch.connected == connected:
-                    n, s = _counted(drive, stretch.start_s, stretch.end_s)
-                    events, seconds = events + n, seconds + s
-        if seconds > 0:
-            rows.append((label, events, seconds / 3600))
-    return rows
-
-
-def _counted(drive, start_s: float, end_s: float) -> tuple[int, float]:
-    """Kick-outs and exposed seconds of a drive between two times."""
-    spans = [(max(a, start_s), min(b, end_s)) for a, b in drive.exposed]
-    spans = [(a, b) for a, b in spans if b > a]
-    times = drive.release_t_s if drive.release_t_s is not None else []
-    causes = drive.release_cause or ()
-    hits = sum(
-        cause == "none" and any(a <= t < b for a, b in spans)
-        for t, cause in zip(times, causes, strict=False)
-    )
-    return hits, sum(b - a for a, b in spans)
 
 
 def _rates(evidence: Evidence) -> list[page.RateFacts]:
@@ -277,7 +163,7 @@ def case_page(store: Store, case_id: str, with_identity: bool = False) -> page.C
             curve = read_sensor(sensor.text, sensor.name).curve
         except Refused:
             curve = None
-    drives = [d for x in store.drives(case_id) if (d := _drive(store, x, curve))]
+    drives = [d for x in store.drives(case_id) if (d := drive_facts(store, x, curve))]
     found = store.findings(case_id, "found")
     repair = store.findings(case_id, "repair")
     finding = None

@@ -9,7 +9,7 @@ from typing import Any
 from locum.casebook.store import Store
 from locum.errors import BoardFault
 from locum.jobs import standing
-from locum.jobs.case_report import arm_counts
+from locum.jobs.arms import arm_counts
 from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
 from locum.jobs.evidence import case_evidence

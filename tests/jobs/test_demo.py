@@ -1,0 +1,98 @@
+"""The whole case on the virtual board: played once guilty and once innocent, then weighed again.
+
+The world's secret dies with the process that played it; a fresh process comes to the same verdict
+from the casebook alone.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+KINDS = ["listen", "provoke", "follow", "reverse", "quiet"]
+
+
+def play(folder: Path, *options: str) -> dict:
+    done = subprocess.run(
+        [sys.executable, "-m", "locum.cli", "demo", "--out", str(folder), "--json", *options],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+@pytest.fixture(scope="module")
+def guilty(tmp_path_factory):
+    return play(tmp_path_factory.mktemp("guilty"))
+
+
+@pytest.fixture(scope="module")
+def innocent(tmp_path_factory):
+    return play(tmp_path_factory.mktemp("innocent"), "--innocent")
+
+
+pytestmark = pytest.mark.timeout(400)
+
+
+def test_the_guilty_circuit_is_blamed_and_the_repair_proved(guilty):
+    assert guilty["verdict"]["culprit"] == "sensor_circuit"
+    assert guilty["verdict"]["proof"] in ("found", "cured")
+    assert guilty["verdict"]["p_value"] < 0.01
+    assert [d["kind"] for d in guilty["drives"]][: len(KINDS)] == KINDS
+    by_kind = {d["kind"]: d for d in guilty["drives"]}
+    assert by_kind["listen"]["kick_outs"] >= 2
+    assert by_kind["listen"]["exposure_h"] == pytest.approx(1.5, abs=0.1)
+    assert by_kind["follow"]["kick_outs"] == 0
+
+
+def test_the_innocent_circuit_is_not_blamed_and_the_page_says_so(innocent):
+    verdict = innocent["verdict"]
+    assert verdict["culprit"] == "none"
+    assert "quiet" not in {d["kind"] for d in innocent["drives"]}
+    page = Path(innocent["report"]).read_text(encoding="utf-8")
+    assert verdict["sentence"].split(".")[0] in re.sub(r"<[^>]+>", "", page)
+
+
+def test_the_same_verdict_from_the_casebook_alone_in_a_fresh_process(guilty):
+    done = subprocess.run(
+        [sys.executable, "-m", "locum.cli", "case", "weigh", guilty["case"], "--casebook",
+         guilty["casebook"], "--json"], capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    again = json.loads(done.stdout)["verdict"]
+    for key in ("proof", "culprit", "conclusion", "p_value", "sentence", "numbers"):
+        assert again[key] == guilty["verdict"][key]
+
+
+def test_the_report_stands_alone(guilty):
+    page = Path(guilty["report"]).read_text(encoding="utf-8")
+    assert page.count("<svg") >= 3
+    outside = re.findall(r'(?:src|href)\s*=\s*"(?!#|data:)([^"]+)"|url\((?!#|data:)([^)]+)\)', page)
+    assert outside == []
+    assert "<script src" not in page
+
+
+def test_reviewing_a_stored_drive_again_finds_the_same(guilty):
+    from locum.casebook.store import Store
+    from locum.jobs.drives import review_drive
+
+    with Store.open(guilty["casebook"]) as store:
+        drive = store.drives(guilty["case"])[1]
+        kept = store.reviews(drive.id)[-1].result
+        again = review_drive(store, drive.id).as_dict()
+    for key in ("releases", "glitches", "injections", "exposure"):
+        assert json.loads(json.dumps(again[key])) == kept[key]
+
+
+def test_an_existing_folder_gets_a_further_case(guilty):
+    from locum.casebook.store import Store
+    from locum.jobs.demo import open_case
+
+    with Store.open(guilty["casebook"]) as store:
+        before = len(store.cases())
+        open_case(store, {"vehicle": "parcel_van"})
+        assert len(store.cases()) == before + 1
