@@ -20,6 +20,8 @@ SLACK_MS = 260
 HOLD_MS = 3000
 HOME_MS = 20_000
 LINE_MOST_V = 5.3
+CHANGE_MS = 5
+"""A make-before-break relay has both on the line for a moment while it moves."""
 BLOCK = re.compile(rb"([A-Za-z:]+)\s+#(\d)")
 
 
@@ -176,6 +178,10 @@ class Monitor:
                 self._breach(t0_ms, "relay energised, yet the module has the real sensor")
             self.standing_from = None
             self._rung_at = None
+            return
+        if load.kind == "both":
+            if t1_ms - t0_ms > CHANGE_MS or (hands.energised and not self.commanded):
+                self._breach(t0_ms, "the relay has both on the line for no reason or too long")
             return
         self.stand_in_ms += t1_ms - t0_ms
         if self.standing_from is None:

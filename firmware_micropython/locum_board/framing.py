@@ -88,6 +88,11 @@ class Framing:
         left = BLOCK_IDLE_MS - ticks.after(self.heard_ms, now_ms)
         return left if left > 0 else 0
 
+    def drop(self):
+        """Forget the message that is coming in; skip to its end."""
+        self._begin()
+        self.state = SKIP
+
     def _begin(self):
         self.used = 0
         self.quote = 0

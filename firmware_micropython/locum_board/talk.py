@@ -50,7 +50,12 @@ class Talk(Settings, Queries):
     def receive(self, data, now_ms):
         """Take bytes, give the bytes that answer them."""
         self.now_ms = now_ms
-        self.framing.receive(data, now_ms)
+        try:
+            self.framing.receive(data, now_ms)
+        except MemoryError:
+            self.framing.drop()
+            self.hands.collect()
+            self.status.error(-225)
         self._after()
         if not self.out:
             return b""

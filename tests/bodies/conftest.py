@@ -40,7 +40,8 @@ class TinyWorld:
         ohm = np.full(t1_ms - t0_ms, self.sensor_ohm)
         for start, end in self.glitches:
             ohm[max(0, start - t0_ms) : max(0, end - t0_ms)] = 1e9
-        own = {"sensor": ohm, "open": 1e9, "short": 2.5}.get(load.kind, load.ohm)
+        both = 1 / (1 / ohm + 1 / load.ohm)
+        own = {"sensor": ohm, "open": 1e9, "short": 2.5, "both": both}.get(load.kind, load.ohm)
         node = np.full(len(ohm), self.open_v) * own / (own + self.pull_up_ohm)
         return SimpleNamespace(
             node_v=node, sensor_ohm=ohm, edges=[e for e in self.edges if t0_ms <= e[0] < t1_ms],

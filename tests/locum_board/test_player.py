@@ -414,3 +414,36 @@ def test_clock_wrap_is_an_ordinary_case(new_bench, tools):
     assert bench.player.silent
     bench.run(1000, keep_alive=False)
     assert bench.state != "holding"
+
+
+def test_cause_is_kept_through_a_reset(bench):
+    from locum_board.engine import Engine
+
+    bench.bring("tripped")
+    bench.run(5)
+    assert bench.hands.cause == states.CAUSE_LINE
+
+    class Rebooted(type(bench.hands)):
+        def kept_cause(self):
+            return bench.hands.cause
+
+        def reset_cause(self):
+            return self.why
+
+    for why, cause in ((0, "power"), (1, "watchdog"), (2, "supply"), (3, "line")):
+        hands = Rebooted()
+        hands.why = why
+        engine = Engine(hands, 0)
+        assert engine.player.state == states.REST
+        assert hands.energised == 0
+        assert states.CAUSE_NAMES[engine.player.cause] == cause
+        assert engine.receive(b"DIAG:RES:CAUS?\n", 0) == b"%d,%d\n" % (why, states.CAUSE_LINE)
+
+
+def test_nothing_is_driven_before_it_is_asked_for(new_bench):
+    bench = new_bench(settle=False)
+    bench.run(5000)
+    assert [entry for entry in bench.hands.log if entry[0] == "relay"] == []
+    assert bench.hands.beats == 0
+    assert bench.hands.log[0] == ("wipers", 0)
+    assert bench.hands.words == (steps.OUT,) * 4

@@ -18,7 +18,7 @@ from typing import Any, Protocol
 import numpy as np
 
 from locum.bodies.remote_engine import RemoteEngine
-from locum_board import hands as bits
+from locum.bodies.sheet_abilities import ability_bits
 from locum_board import records, steps, ticks
 from locum_board.engine import Engine
 from locum_board.hands import Hands
@@ -32,17 +32,9 @@ WARM_EVERY_MS = 60_000
 SLOW_EVERY_MS = 1000
 TICKS_AT_START = 5000
 
-ABILITY_BITS = {
-    "ohmmeter": bits.OHMMETER,
-    "node": bits.NODE,
-    "open": bits.CONTACT_OPEN,
-    "short": bits.CONTACT_SHORT,
-    "rest_switch": bits.REST_SWITCH,
-    "supply_watch": bits.SUPPLY_WATCH,
-    "throttle_input": bits.THROTTLE,
-    "mark_button": bits.MARK_BUTTON,
-    "stand_in": bits.STAND_IN,
-}
+BOTH_MS = 3
+"""A make-before-break relay has both on the line for so long while it moves."""
+ALL_ABILITIES = 1023
 
 
 class WorldLike(Protocol):
@@ -66,9 +58,7 @@ class VirtualHands(Hands):
         limits = board_sheet.get("limits", {})
         self.serial = serial
         self.boot_id = boot_id
-        self.abilities = sum(bit for name, bit in ABILITY_BITS.items() if abilities.get(name, True))
-        if abilities.get("hot_branches", 2):
-            self.abilities |= bits.HOT
+        self.abilities = ability_bits(board_sheet) if abilities else ALL_ABILITIES
         self.wiper_count = len(network.get("wiper", ())) or 4
         self.line_count = int(abilities.get("watch_lines", 6))
         ranges = meter.get("ranges_ohm", [1500.0, 12050.0, 100750.0])
@@ -84,6 +74,7 @@ class VirtualHands(Hands):
         self.energised = 0
         self.range_number = records.RANGE_OFF
         self.moved = True
+        self.relay_moved = False
         self.lamp = 0
         self.switch_open = 0
         self.comparator = 0
@@ -92,7 +83,8 @@ class VirtualHands(Hands):
         self.supply = 1
 
     def relay(self, on: int) -> None:
-        self.moved |= on != self.energised
+        if on != self.energised:
+            self.moved = self.relay_moved = True
         self.energised = on
 
     def wipers(self, w0: int, w1: int, w2: int, w3: int, hot: int) -> None:
@@ -181,6 +173,7 @@ class VirtualBody:
         self._answers = b""
         self._load: Any = None
         self._load_key: tuple | None = None
+        self._both_until_ms = -1
         self._node_v = 2.5
         self._node_rest = np.empty(0, np.int32)
         self._ohm_rest = np.empty(0, np.int32)
@@ -222,6 +215,11 @@ class VirtualBody:
             if player.measuring:
                 self._measure()
             due_ms = player.due_in(self.tick)
+            if self.hands.relay_moved:
+                self.hands.relay_moved = False
+                self._both_until_ms = self.elapsed_ms + BOTH_MS
+            if self.elapsed_ms < self._both_until_ms:
+                due_ms = min(due_ms, self._both_until_ms - self.elapsed_ms)
             # Something may be due again at once (a trip makes the relay's next phase); 1 ms on.
             span_ms = max(1, min(due_ms, SLICE_MS, end_ms - self.elapsed_ms))
             self._stretch(span_ms)
@@ -256,13 +254,16 @@ class VirtualBody:
     def _present_load(self) -> Any:
         hands = self.hands
         source = self._source()
-        key = (hands.energised, hands.contact_kind, source)
+        both = self.elapsed_ms < self._both_until_ms and hands.contact_kind == steps.THROUGH
+        key = (hands.energised, hands.contact_kind, source, both)
         if self._load is not None and not hands.moved and key == self._load_key:
             return self._load
         hands.moved = False
         self._load_key = key
         make = self._load_kinds
-        if not hands.energised:
+        if both:
+            self._load = make("both", self._standin_ohm())
+        elif not hands.energised:
             self._load = make("sensor", OPEN_OHM)
         elif hands.contact_kind == steps.OPEN:
             self._load = make("open", OPEN_OHM)
