@@ -1,0 +1,93 @@
+"""A case by the command line, from opening it to importing its export somewhere else."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+VAN = ("--sensor", "parcel_van_coolant", "--module", "parcel_van_engine", "--vehicle", "parcel_van")
+
+
+@pytest.fixture
+def case(locum, book):
+    opened = locum("case", "new", "Van, fan runs", "--complaint", "fan runs in the rain", *VAN,
+                   "--casebook", book)  # fmt: skip
+    assert opened.code == 0
+    return opened.json["id"]
+
+
+def test_found_by_words_of_the_complaint(locum, book, case):
+    found = locum("case", "find", "rain", "--casebook", book)
+    assert [hit["id"] for hit in found.json["cases"]] == [case]
+    assert locum("case", "find", "gearbox", "--casebook", book).json["cases"] == []
+
+
+def test_sheets_are_copied_into_the_case_and_used_from_there(locum, book, case):
+    shown = locum("case", "show", case, "--casebook", book)
+    assert {s["role"] for s in shown.json["sheets"]} == {"sensor", "module", "vehicle"}
+    ran = locum("listen", "--case", case, "--minutes", "1", "--casebook", book)
+    assert ran.code == 0
+    assert "sensor_assumed" not in {w["code"] for w in ran.json["warnings"]}
+    listed = locum("drive", "list", "--case", case, "--casebook", book)
+    assert [d["id"] for d in listed.json["drives"]] == [ran.json["drive"]]
+
+
+def test_a_drive_made_without_a_case_is_filed_later(locum, book, case):
+    ran = locum("listen", *VAN, "--minutes", "1", "--casebook", book)
+    before = locum("case", "list", "--casebook", book).json
+    assert [d["id"] for d in before["unfiled_drives"]] == [ran.json["drive"]]
+    assert locum("case", "attach", case, ran.json["drive"], "--casebook", book).code == 0
+    after = locum("case", "list", "--casebook", book).json
+    assert after["unfiled_drives"] == []
+    assert after["cases"][0]["drives"] == 1
+
+
+def test_findings_are_appended(locum, book, case):
+    locum("case", "note", case, "terminal", "green", "--kind", "defect", "--casebook", book)
+    locum("case", "note", case, "looked again", "--author", "B", "--casebook", book)
+    shown = locum("case", "show", case, "--casebook", book).json
+    assert [f["body"]["words"] for f in shown["findings"]] == ["terminal green", "looked again"]
+
+
+def test_export_opens_elsewhere_and_imports_into_another_casebook(locum, book, case, tmp_path):
+    locum("listen", "--case", case, "--minutes", "1", "--casebook", book)
+    out = locum("case", "export", case, "--out", str(tmp_path / "out"), "--casebook", book)
+    assert out.code == 0
+    folder = Path(out.json["out"])
+    names = {p.name for p in folder.rglob("*")}
+    assert {"case.json", "report-workshop.html", "report-customer.html"} <= names
+    other = str(tmp_path / "other.sqlite")
+    assert locum("case", "import", str(folder), "--casebook", other).json["cases"] == [case]
+    assert len(locum("drive", "list", "--case", case, "--casebook", other).json["drives"]) == 1
+
+
+def test_a_drive_is_exported_with_every_column_described(locum, book, tmp_path):
+    ran = locum("follow", *VAN, "--minutes", "1", "--casebook", book)
+    out = locum(
+        "drive", "export", ran.json["drive"], "--out", str(tmp_path / "d"), "--casebook", book
+    )
+    tables = [Path(name) for name in out.json["files"] if name.endswith(".csv")]
+    described = (tmp_path / "d" / "columns.txt").read_text()
+    assert "samples.csv" in {t.name for t in tables}
+    for table in tables:
+        for column in table.read_text().splitlines()[0].split(","):
+            assert f"{column}:" in described
+
+
+def test_the_casebook_is_checked_and_copied(locum, book, case, tmp_path):
+    assert locum("case", "check", "--casebook", book).json["ok"] is True
+    copy = tmp_path / "copy.sqlite"
+    assert locum("case", "backup", "--out", str(copy), "--casebook", book).code == 0
+    assert locum("case", "list", "--casebook", str(copy)).json["cases"][0]["id"] == case
+
+
+def test_the_verdict_before_any_drive_is_undecided(locum, book, case):
+    weighed = locum("case", "weigh", case, "--casebook", book)
+    assert weighed.json["verdict"]["conclusion"] == "undecided"
+
+
+def test_an_unknown_case_is_refused_in_words(locum, book):
+    ran = locum("case", "show", "01ZZZZ", "--casebook", book)
+    assert ran.code == 1
+    assert ran.json["refusals"][0]["text"]
