@@ -26,6 +26,8 @@ POT_LEAK_A = 50e-9
 """Standard uncertainty of what the potentiometers feed into the line, all together: 100 nA is the
 data sheet's typical figure for a terminal, of either sign. [A]"""
 LEAST_AWAY_K = 2.0
+LEAK_GROWTH = 1.7
+"""Leakage at +20 K is four times that of the calibration; its spread over +-20 K, in parts of it."""
 WITHIN_CHIP = 0.04
 """Of a wiper's growth with voltage: what two wipers of one chip do differently."""
 
@@ -175,7 +177,11 @@ def _drifted(calibration: Calibration, state: _State, away_k: float | None):
         # One temperature moves all wipers alike; what the short sweep leaves is each one's noise.
         return np.sqrt((part**2).sum(1)) if calibration.floor_date_utc else np.abs(part.sum(1))
 
+    # Leakage doubles every 10 K; the short sweep measures it anew.
+    leaks = np.abs(state.by_out @ np.asarray(calibration.out_siemens))
+    grew = 0.0 if calibration.floor_date_utc else LEAK_GROWTH * away
     return {
+        "leakage since": leaks * grew,
         "wiper switch since": joined(swell),
         "ladder since": joined(scale),
         "series part since": np.full(len(state.net), drift["series_ohm"] * away),

@@ -1,0 +1,249 @@
+"""Which parts, put together how, reach a wanted error for a sensor: proposals, ranked.
+
+Every topology is tried with every part of the shipped data as a network of its own, on a nominal
+board and on the two worst ones (ladder short and wiper typical; ladder long and wiper at its
+worst), over the whole range of temperatures. The worst step of the three decides, and what limits
+it is named. Parts are worse than their tables by what a calibration leaves; that is not in here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from locum.errors import Misuse, Refused, Remark
+from locum.physics.choose import choose_codes
+from locum.physics.circuit import Thevenin
+from locum.physics.layout import parse_layout
+from locum.physics.network import HotBranch, Network, Wiper
+from locum.physics.pot import PotPart
+
+GRID = 101
+SERIES_OHM = 33.0
+"""Protective resistor that every proposal carries; without one a supply on the line is a short."""
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """One network and how far it errs."""
+
+    topology: str
+    """In words, such as ``two wipers side by side``."""
+    parts: tuple[str, ...]
+    """Parts to buy, fixed resistors with their value."""
+    layout: str
+    worst_error_c: float
+    """Largest step error over the range, of the three boards. [K]"""
+    rms_error_c: float
+    worst_branch_ma: float
+    limit_at_c: float
+    """Temperature of the limiting step. [degC]"""
+    limit: str
+    """What limits it: "step", "floor", "ceiling", "current", "supply"."""
+    reaches: bool
+    """The wanted error is kept over the whole range."""
+    from_memory: tuple[str, ...] = ()
+    """Data of the part that nobody saw in a document."""
+
+
+def propose(
+    curve,
+    from_c: float,
+    to_c: float,
+    source: Thevenin,
+    wanted_c: float,
+    pots: Mapping[str, PotPart],
+    resistors_ohm: Iterable[float],
+) -> list[Proposal]:
+    """Proposals, best first: those that reach the wanted error with the fewest parts, then the rest
+    by their error.
+
+    Parameters
+    ----------
+    curve : any of :mod:`locum.physics.curve`
+    from_c, to_c : float
+        Range of temperatures, in either order. [degC]
+    source : Thevenin
+        The module's input.
+    wanted_c : float
+        Largest step error wanted, above zero. [K]
+    pots : mapping of PotPart
+        :func:`locum.sheets.parts.read_pots`.
+    resistors_ohm : values
+        Preferred numbers, such as ``preferred_ohm("E24")``. [ohm]
+
+    Raises
+    ------
+    Misuse
+        If the range is empty or the wanted error is not above zero.
+    Refused
+        If the module's open voltage is above what stand-ins can take.
+    """
+    if not (from_c != to_c and wanted_c > 0):
+        raise Misuse("design wants two different temperatures and an error above zero")
+    if source.voc_v > 6.0:
+        raise Refused(
+            Remark(
+                "pull_up_voltage", "module's input", "an open-circuit voltage of at most 6 V",
+                f"{source.voc_v:.1f} V", "such a module can be listened to only",
+            )
+        )  # fmt: skip
+    celsius = np.linspace(min(from_c, to_c), max(from_c, to_c), GRID)
+    ohm = np.asarray(curve.resistance_ohm(celsius), float)
+    values = np.sort(np.asarray(list(resistors_ohm), float))
+    found = [
+        _judged(candidate, curve, celsius, ohm, source, wanted_c)
+        for candidate in _candidates(pots, values, float(ohm.min()))
+    ]
+    return sorted(found, key=lambda p: (not p.reaches, len(p.parts) if p.reaches else 0,
+                                        p.worst_error_c))  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    topology: str
+    parts: tuple[str, ...]
+    layout: str
+    pots: tuple[tuple[PotPart, float], ...]
+    """Part and end-to-end resistance of each wiper P1, P2, ..."""
+    hot_ohm: tuple[float, ...] = ()
+
+
+def _candidates(pots: Mapping[str, PotPart], values: np.ndarray, lowest: float):
+    fixed = tuple(float(values[np.argmin(np.abs(np.log(values / x)))]) for x in _hot(lowest))
+    for part in pots.values():
+        for rab in part.rab_options_ohm:
+            label = _label(part, rab)
+            if part.channels == 1:
+                yield _Candidate("one wiper", (label,), "R0 + P1", ((part, rab),))
+            if part.channels == 2:
+                two = ((part, rab), (part, rab))
+                yield _Candidate("two wipers side by side", (label,), "R0 + (P1 | P2)", two)
+                yield from _with_hot("two wipers side by side", (label,), two, fixed[:1])
+    duals = [p for p in pots.values() if p.channels == 2 and p.can_leave and p.taps > 200]
+    for part in duals:
+        yield from _mixed(part, fixed)
+    yield from _coarse_and_fine(pots)
+
+
+def _hot(lowest: float) -> tuple[float, float]:
+    """Two hot branches that share the hot end's conductance about two to one."""
+    net = max(lowest - SERIES_OHM, 10.0)
+    return 2.1 * net, 4.6 * net
+
+
+def _mixed(part: PotPart, fixed: tuple[float, ...]) -> Iterator[_Candidate]:
+    options = sorted(part.rab_options_ohm)
+    for low in options:
+        for high in options:
+            if high >= 5 * low:
+                pots = ((part, low), (part, low), (part, high), (part, high))
+                labels = (_label(part, low), _label(part, high))
+                words = "four wipers side by side"
+                yield _Candidate(words, labels, "R0 + (P1 | P2 | P3 | P4)", pots)
+                yield from _with_hot(words, labels, pots, fixed[:1])
+                yield from _with_hot(words, labels, pots, fixed)
+
+
+def _with_hot(words: str, labels, pots, fixed: tuple[float, ...]) -> Iterator[_Candidate]:
+    names = [f"P{i + 1}" for i in range(len(pots))] + [f"HOT{i + 1}" for i in range(len(fixed))]
+    count = "one hot branch" if len(fixed) == 1 else f"{len(fixed)} hot branches"
+    yield _Candidate(
+        f"{words}, {count}",
+        (*labels, *(f"{x:g} ohm with switch" for x in fixed)),
+        "R0 + (" + " | ".join(names) + ")",
+        pots,
+        fixed,
+    )
+
+
+def _coarse_and_fine(pots: Mapping[str, PotPart]) -> Iterator[_Candidate]:
+    single = [p for p in pots.values() if p.channels == 1 and 200 < p.taps < 300]
+    for part in single:
+        options = sorted(part.rab_options_ohm)
+        if len(options) > 1:
+            pair = ((part, options[-1]), (part, options[0]))
+            labels = tuple(_label(part, rab) for _, rab in pair)
+            yield _Candidate("coarse and fine in series", labels, "R0 + P1 + P2", pair)
+
+
+def _label(part: PotPart, rab: float) -> str:
+    return f"{part.name} {rab / 1000:g} kohm"
+
+
+def _network(candidate: _Candidate, rab_factor: float, worst_wiper: bool) -> Network:
+    wipers = tuple(
+        Wiper(
+            name=f"P{i + 1}",
+            part=part.name,
+            chip=1 + i // 2,
+            channel=i % 2,
+            table_ohm=part.table_ohm(
+                rab * rab_factor, part.zero_max_ohm if worst_wiper else part.zero_ohm
+            ),
+            rating_a=part.rating_a,
+            can_leave=part.can_leave and len(candidate.pots) > 1,
+        )
+        for i, (part, rab) in enumerate(candidate.pots)
+    )
+    rating = min(wiper.rating_a for wiper in wipers)
+    usual = "+ (" in candidate.layout and all(w.can_leave for w in wipers)
+    return Network(
+        wipers=wipers,
+        hot=tuple(HotBranch(f"HOT{i + 1}", ohm) for i, ohm in enumerate(candidate.hot_ohm)),
+        series_ohm=SERIES_OHM,
+        plan_wiper_a=0.95 * rating,
+        layout=None if usual else parse_layout(candidate.layout),
+    )
+
+
+def _judged(candidate: _Candidate, curve, celsius, ohm, source, wanted_c) -> Proposal:
+    tolerance = max(part.rab_tolerance_pct for part, _ in candidate.pots) / 100
+    boards = ((1.0, False), (1.0 - tolerance, False), (1.0 + tolerance, True))
+    error = np.zeros((len(boards), len(celsius)))
+    busiest, sets = 0.0, []
+    for row, (factor, worst) in enumerate(boards):
+        choice = choose_codes(_network(candidate, factor, worst), ohm, source)
+        sets.append(choice.set_ohm)
+        busiest = max(busiest, float(choice.wiper_a.max()))
+        # ln R by the slope: an error far outside the curve's domain must still have a number.
+        slope = np.asarray(curve.slope_ohm_per_k(celsius), float) / ohm
+        error[row] = np.abs(np.log(choice.set_ohm / ohm) / slope)
+    row, at = np.unravel_index(int(np.argmax(error)), error.shape)
+    worst_c = float(error[row, at])
+    supply = max(part.supply_v[1] for part, _ in candidate.pots)
+    clamped = source.voc_v > supply
+    parts = {part.name: part for part, _ in candidate.pots}.values()
+    return Proposal(
+        topology=candidate.topology,
+        parts=candidate.parts,
+        layout=candidate.layout,
+        worst_error_c=worst_c,
+        rms_error_c=float(np.sqrt(np.mean(error**2))),
+        worst_branch_ma=1e3 * busiest,
+        limit_at_c=float(celsius[at]),
+        limit="supply" if clamped else _limit(candidate, sets[row], ohm, at, boards[row], source),
+        reaches=bool(worst_c <= wanted_c and not clamped),
+        from_memory=tuple(sorted({key for part in parts for key in part.from_memory})),
+    )
+
+
+def _limit(candidate, set_ohm, ohm, at, board, source) -> str:
+    network = _network(candidate, *board)
+    codes = np.array([[0] * len(network.wipers), [len(w.table_ohm) - 1 for w in network.wipers]])
+    floor = float(network.resistance_ohm(codes[0], False, (1 << len(network.hot)) - 1))
+    if network.side_by_side:
+        ceiling = max(float(w.table_ohm[-1]) for w in network.wipers) + network.series_ohm
+    else:
+        ceiling = float(network.resistance_ohm(codes[1], False, 0))
+    if ohm[at] > ceiling:
+        return "ceiling"
+    if ohm[at] < floor:
+        return "floor"
+    # Would twice the current reach it better?
+    freer = choose_codes(network, [ohm[at]], source, max_wiper_a=1.0).set_ohm[0]
+    if abs(np.log(freer / ohm[at])) < 0.5 * abs(np.log(set_ohm[at] / ohm[at])):
+        return "current"
+    return "step"
