@@ -149,10 +149,10 @@ def play(case: DemoCase) -> float:
     """All drives in their order; simulated seconds."""
     self_check(case.connection, case.circuit)
     case.circuit = calibrated_circuit(case)
-    listen(case, exposed_h=1.5)
-    provoke(case, exposed_h=0.5, lengths_ms=case.heard_lengths_ms())
-    follow(case, exposed_h=1.0)
-    reverse(case, exposed_h=0.5)
+    listen(case, hours_wanted=1.5)
+    provoke(case, hours_wanted=0.5, lengths_ms=case.lengths_to_give_ms())
+    follow(case, hours_wanted=1.0)
+    reverse(case, hours_wanted=0.5)
     if case.circuit_blamed():
         quiet(case, case.repair())
     return case.connection.clock.now_s()

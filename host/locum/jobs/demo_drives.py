@@ -14,6 +14,7 @@ from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
 from locum.jobs.evidence import case_evidence
 from locum.jobs.live import Live, begin, trip_remark
+from locum.jobs.provoking import provoke_for
 from locum.verdict import quiet as quiet_time
 from locum.verdict.weigh import weigh
 
@@ -23,6 +24,9 @@ LONGEST_DRIVE_S = 2.0 * 3600
 BETWEEN_H = 14.0
 """The van stands overnight: every drive starts cold."""
 LONGEST_STANDING_S = 14_400
+SHORT_GRID_MS = (40, 80, 160, 320)
+GIVEN_OF_EACH = 3
+GIVEN_EVERY_S = 45.0
 CONFIDENCE = 0.95
 
 
@@ -40,12 +44,12 @@ class DemoCase:
     heard_ms: list[float] = field(default_factory=list)
     """Lengths of the real sensor's glitches that a kick-out followed. [ms]"""
 
-    def heard_lengths_ms(self) -> list[int]:
-        """The lengths to give back to the module: what was heard, or 300 ms if nothing was."""
-        if not self.heard_ms:
-            return [300]
-        middle = sorted(self.heard_ms)[len(self.heard_ms) // 2]
-        return [int(min(max(middle, 20), 5000))]
+    def lengths_to_give_ms(self) -> list[int]:
+        """Rising lengths to find the shortest that the module answers, and the one that was heard:
+        shorter glitches than it answers may neither link nor blame."""
+        heard = sorted(self.heard_ms)
+        middle = int(heard[len(heard) // 2]) if heard else 300
+        return sorted({*SHORT_GRID_MS, min(max(middle, SHORT_GRID_MS[-1]), 5000)})
 
     def circuit_blamed(self) -> bool:
         return weigh(case_evidence(self.store, self.case_id)).culprit == "sensor_circuit"
@@ -157,19 +161,19 @@ def _drives(case: DemoCase, kind: str, hours: float, words: str, act=None) -> tu
     return events, done
 
 
-def listen(case: DemoCase, exposed_h: float) -> tuple[int, float]:
-    return _drives(case, "listen", exposed_h, "nothing touched, circuit and outputs recorded")
+def listen(case: DemoCase, hours_wanted: float) -> tuple[int, float]:
+    return _drives(case, "listen", hours_wanted, "nothing touched, circuit and outputs recorded")
 
 
-def reverse(case: DemoCase, exposed_h: float) -> tuple[int, float]:
-    return _drives(case, "reverse", exposed_h, "real sensor again, no connector touched")
+def reverse(case: DemoCase, hours_wanted: float) -> tuple[int, float]:
+    return _drives(case, "reverse", hours_wanted, "real sensor again, no connector touched")
 
 
-def quiet(case: DemoCase, exposed_h: float) -> tuple[int, float]:
-    return _drives(case, "quiet", exposed_h, "after the repair, real sensor")
+def quiet(case: DemoCase, hours_wanted: float) -> tuple[int, float]:
+    return _drives(case, "quiet", hours_wanted, "after the repair, real sensor")
 
 
-def follow(case: DemoCase, exposed_h: float) -> tuple[int, float]:
+def follow(case: DemoCase, hours_wanted: float) -> tuple[int, float]:
     """Stand in at the real value from the first minute on; fan and lamp stay honest."""
 
     def act(live: Live, hours: float) -> None:
@@ -177,27 +181,22 @@ def follow(case: DemoCase, exposed_h: float) -> tuple[int, float]:
         drive_until(live, hours)
         standing.home(live)
 
-    return _drives(case, "follow", exposed_h, "stand-in follows, glitches left out", act)
+    return _drives(case, "follow", hours_wanted, "stand-in follows, glitches left out", act)
 
 
-def provoke(case: DemoCase, exposed_h: float, lengths_ms: list[int]) -> tuple[int, float]:
-    """Give the heard glitch back to the module, blanks between, only when it has recovered."""
-    from locum.jobs.provoking import provoke_for
+def provoke(case: DemoCase, hours_wanted: float, lengths_ms: list[int]) -> tuple[int, float]:
+    """Give rising lengths and the heard one to the module, blanks between, once it has recovered."""
 
     def act(live: Live, hours: float) -> None:
         warm = hours * 0.02
         drive_until(live, min(warm, 0.02))
         start_standing(live)
         provoke_for(
-            live, lengths_ms, 6, 60.0, "cold", case.seed, lambda: exposed_h_of(live) >= hours
-        )
+            live, lengths_ms, GIVEN_OF_EACH, GIVEN_EVERY_S, "cold", case.seed,
+            lambda: exposed_h(live) >= hours,
+        )  # fmt: skip
         drive_until(live, hours)
         standing.home(live)
 
-    return _drives(
-        case, "provoke", exposed_h, f"{lengths_ms[0]} ms opens given, blanks between", act
-    )
-
-
-def exposed_h_of(live: Live) -> float:
-    return exposed_h(live)
+    words = f"opens of {', '.join(map(str, lengths_ms))} ms given, blanks between"
+    return _drives(case, "provoke", hours_wanted, words, act)
