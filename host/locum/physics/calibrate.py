@@ -1,4 +1,4 @@
-"""From a board's own readings to its calibration: the joint fit, the floor, the hand meter.
+"""From a board's own readings to its calibration: the joint fit.
 
 The fit is Gauss-Newton on :mod:`locum.physics.calibration_model`. What it needs is readings and the
 board sheet's nominal values, nothing else. Everything is measured against the board's references
@@ -8,16 +8,19 @@ job is to find what these have in common in 3,200 readings, and the budget's to 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from locum.errors import Refused, Remark
 from locum.physics.calibration import Calibration
-from locum.physics.calibration_model import LAW_KNOTS_V, LAW_OHM, NOISE_LSB, Model
+from locum.physics.calibration_model import LAW_KNOTS_V, LAW_OHM, Model
+from locum.physics.floor import with_floor
 from locum.physics.network import Network
 from locum.physics.ohmmeter import Ohmmeter
 from locum.physics.sweep import Readings, floor_sweep
+
+__all__ = ["Solution", "fit_calibration", "solve", "with_floor"]
 
 TURNS = 5
 MOST_MODES = 6
@@ -33,12 +36,6 @@ DRIFT = {
 }
 """Standard uncertainties over +-20 K when nothing was measured again: wiper switch 0.5 %/K, ladder
 100 ppm/K, fuse and solid-state switch 0.012 ohm/K, references 25 ppm/K; all rectangular."""
-DRIFT_AFTER_FLOOR = {
-    "wiper_part": 0.0, "wiper_ohm": 0.3, "scale": 2.5e-4, "series_ohm": 0.08, "reference": 2.9e-4,
-}  # fmt: skip
-"""The same after the short sweep. ``scale`` is for 10 kohm and grows with the root of the ladder:
-what leakage does to a reading grows with the resistance, and moves it to another place of the
-converter's shape."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -243,103 +240,3 @@ def _reference(network: Network, meter: Ohmmeter, readings: Readings) -> np.ndar
         same &= (whole.out | (whole.codes == short.codes[row])).all(axis=1)
         rows.append(int(np.flatnonzero(same)[0]))
     return readings.on[rows]
-
-
-def with_floor(
-    calibration: Calibration, network: Network, meter: Ohmmeter, readings: Readings, date_utc: str
-) -> Calibration:
-    """The calibration after the short sweep: wipers, ladders and series part as they are now.
-
-    Only the differences from the same readings during the calibration are used, so the converter's
-    and the references' faults fall out. Unknowns: for each wiper a multiple of its switch and a
-    scale of its ladder, the series part, and the two leakages, which double every 10 K.
-
-    Parameters
-    ----------
-    calibration : Calibration
-        As :func:`fit_calibration` gave it, without an earlier floor.
-    network : Network
-        Nominal.
-    meter : Ohmmeter
-    readings : Readings
-        Of :func:`~locum.physics.sweep.floor_sweep`.
-    date_utc : str
-    """
-    if len(readings.missing) or len(readings.on) != len(calibration.reference_on):
-        raise Refused(
-            Remark(
-                "floor_incomplete",
-                f"board {calibration.board_serial}",
-                f"{len(calibration.reference_on)} readings of the short sweep",
-                f"{len(readings.on) - len(readings.missing)}",
-                "measure the floor again",
-            )
-        )
-    change = readings.on - calibration.reference_on
-    weight = 1.0 / (2 * (NOISE_LSB**2 + 1 / 12) / readings.sweep.samples + 0.05**2)
-    w = len(network.wipers)
-    prior = np.concatenate([np.full(w, 10.0), np.full(w, 3e-3), [0.5, 100.0, 200.0]])
-    found, before = np.zeros(len(prior)), _floor_counts(calibration, meter, readings, 0.0 * prior)
-    for _ in range(TURNS):
-        here = _floor_counts(calibration, meter, readings, found)
-        design = np.stack(
-            [
-                (_floor_counts(calibration, meter, readings, found + nudge) - here) / nudge.sum()
-                for nudge in np.diag(1e-3 * prior)
-            ],
-            axis=1,
-        )
-        normal = (design * weight[:, None]).T @ design + np.diag(prior**-2)
-        miss = change - (here - before)
-        found = found + np.linalg.solve(normal, design.T @ (weight * miss) - found / prior**2)
-    return _shifted(calibration, found, date_utc)
-
-
-def _floor_counts(calibration: Calibration, meter: Ohmmeter, readings: Readings, by) -> np.ndarray:
-    """Counts [n] of the short sweep with a faultless converter, the board changed ``by``: per wiper
-    its switch [ohm], per wiper its ladder's scale, the series part [ohm], the leakage of the meter
-    [nA] and of each wiper that left [nS, on average]."""
-    sweep, w = readings.sweep, len(calibration.table_ohm)
-    rk = np.asarray(meter.ranges_ohm)[sweep.range_index]
-    series = calibration.series_ohm + by[2 * w]
-    leaks = np.asarray(calibration.out_siemens)
-    leaks = leaks * (1.0 + 1e-9 * by[2 * w + 2] / max(float(leaks.mean()), 1e-12))
-    hot = (sweep.hot[:, None] >> np.arange(len(calibration.hot_ohm))) & 1
-    fixed = sweep.out @ leaks + hot @ (1.0 / np.asarray(calibration.hot_ohm))
-    net = 1.0 / np.maximum(fixed, 1e-9)
-    for _ in range(4):
-        siemens = fixed.copy()
-        net_v = meter.vref_v * net / (net + series + rk)
-        for index, table in enumerate(calibration.table_ohm):
-            switch, scale = by[index], by[w + index]
-            grown = calibration.grown_ohm(index, net_v) * (1.0 + switch / table[0])
-            ladder = table[sweep.codes[:, index]] - table[0]
-            ohm = table[0] + switch + ladder * (1.0 + scale) + grown
-            siemens += np.where(sweep.out[:, index], 0.0, 1.0 / ohm)
-        net = 1.0 / siemens
-    ratio = (net + series) / (net + series + rk)
-    return meter.counts * ratio * (1.0 + 1e-9 * by[2 * w + 1] * rk / meter.vref_v)
-
-
-def _shifted(calibration: Calibration, found: np.ndarray, date_utc: str) -> Calibration:
-    tables, laws, knots = [], [], []
-    # Leakage grows by a factor, the part of it that is not known with it.
-    mean = float(np.mean(calibration.out_siemens))
-    leaking = float(np.clip((mean + 1e-9 * found[-1]) / mean, 0.05, 100.0)) if mean > 0 else 1.0
-    for index, table in enumerate(calibration.table_ohm):
-        switch, scale = found[index], found[len(calibration.table_ohm) + index]
-        tables.append(table + switch + scale * (table - table[0]))
-        swell = 1.0 + switch / table[0]
-        laws.append(calibration.law_ohm[index] * swell)
-        knots.append(calibration.law_knots_ohm[index] * swell)
-    return replace(
-        calibration,
-        table_ohm=tuple(tables),
-        law_ohm=tuple(laws),
-        law_knots_ohm=np.array(knots),
-        series_ohm=calibration.series_ohm + float(found[-3]),
-        out_siemens=tuple(leak * leaking for leak in calibration.out_siemens),
-        out_factor=calibration.out_factor * leaking,
-        drift=dict(DRIFT_AFTER_FLOOR),
-        floor_date_utc=date_utc,
-    )

@@ -70,6 +70,8 @@ class Calibration:
     """When the floor was last measured again."""
     reference_on: np.ndarray = field(default_factory=lambda: np.zeros(0))
     """Counts of the short sweep's states during the calibration; only differences count later."""
+    floor_shift: np.ndarray = field(default_factory=lambda: np.zeros(0))
+    """What the last short sweep changed; see :mod:`locum.physics.floor`. Empty before the first."""
     quality: dict[str, float] = field(default_factory=dict)
     """What the fit said of itself: ``chi2`` per reading, ``worst_residual_lsb``, ``readings``."""
 
@@ -115,6 +117,7 @@ class Calibration:
             "out_factor": _packed(self.out_factor),
             "drift": dict(sorted(self.drift.items())),
             "reference_on": np.round(self.reference_on, 4).tolist(),
+            "floor_shift": [float(x) for x in self.floor_shift],
             "quality": dict(sorted(self.quality.items())),
         }
 
@@ -164,6 +167,7 @@ class Calibration:
             drift=dict(data["drift"]),
             floor_date_utc=data["floor_date_utc"],
             reference_on=np.array(data["reference_on"], float),
+            floor_shift=np.array(data["floor_shift"], float),
             quality=dict(data["quality"]),
         )
 
