@@ -38,4 +38,4 @@ def ohm_seen(voc_v, rth_ohm, node_v):
 
 def believed_c(curve: str, ohm):
     """Temperature a module takes `ohm` for; an open or shorted line reads as the curve's end."""
-    return CURVES[curve].temperature_c(np.clip(np.asarray(ohm, float), 20.0, 5e6))
+    return CURVES[curve].temperature_c(np.clip(np.asarray(ohm, float), 20.0, 3e6))

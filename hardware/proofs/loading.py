@@ -8,7 +8,16 @@ import numpy as np
 from circuit.model import Circuit
 from circuit.spice import Elements
 
-from .bench import BOARD_LEAK_OHM, CURVES, LEAD_OHM, PULL_UPS_OHM, TEMPERATURES_C, module, ohm_seen
+from .bench import (
+    BOARD_LEAK_OHM,
+    CURVES,
+    LEAD_OHM,
+    PULL_UPS_OHM,
+    TEMPERATURES_C,
+    believed_c,
+    module,
+    ohm_seen,
+)
 from .deck import Deck, Row
 
 VOC_V = 5.0
