@@ -175,3 +175,13 @@ def test_beta_used_far_from_its_points_is_warned_about_with_its_size():
 def test_beta_over_a_wide_table_is_warned_about():
     fit = fit_curve(CELSIUS, OHMS, "beta")
     assert "beta_far_from_points" in {remark.code for remark in fit.warnings}
+
+
+@pytest.mark.parametrize("index", [3, 9, 15])
+def test_an_outlier_in_a_rising_table_is_named(index):
+    celsius = np.arange(-40.0, 151.0, 10.0)
+    d = celsius - 25
+    ohms = np.round(2000 * (1 + 7.88e-3 * d + 1.937e-5 * d**2))
+    assert told(celsius, ohms) == {}
+    ohms[index] *= 1.03
+    assert told(celsius, ohms)["outlier"].startswith(f"row {index + 1} ")

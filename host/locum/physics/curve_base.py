@@ -29,6 +29,10 @@ Chosen: beads are sold for -80 to 350 degC at most (common practice); beyond 400
 """
 
 
+END_SLACK = 1e-4
+"""Share by which a resistance may lie beyond the domain's ends and still be taken as the end."""
+
+
 def like(value: Value, result: np.ndarray) -> Any:
     """``result`` as a float where ``value`` was a scalar, as an array where it was one."""
     return float(result) if np.ndim(value) == 0 else result
@@ -79,8 +83,8 @@ class Curve(ABC):
         """Temperature at a resistance. [degC] Raises Refused outside ``domain_ohm``."""
         ohm = np.asarray(resistance_ohm, dtype=float)
         low, high = self.domain_ohm
-        # The ends themselves may come back from a round trip a rounding error outside.
-        inside = (ohm >= low * (1 - 1e-9)) & (ohm <= high * (1 + 1e-9))
+        # A printed row at an end of the domain is rounded, and may lie outside by its last digit.
+        inside = (ohm >= low * (1 - END_SLACK)) & (ohm <= high * (1 + END_SLACK))
         if not np.all(inside):
             raise Refused(self._outside(ohm[~inside], low, high, "ohm"))
         celsius = self._celsius(np.clip(ohm, low, high))

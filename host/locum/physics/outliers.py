@@ -82,29 +82,40 @@ def outliers(celsius: np.ndarray, ohms: np.ndarray, rounding_c: np.ndarray) -> l
 def _off_the_neighbours(
     celsius: np.ndarray, ohms: np.ndarray, rounding_c: np.ndarray
 ) -> list[Outlier]:
-    """Rows that the cubic through two neighbours on either side misses."""
+    """Rows that parabolas of R against t through their neighbours miss: platinum is one, silicon nearly.
+
+    Two parabolas are drawn for each row, through two neighbours before and one after it and the other way
+    round. Where they differ, the neighbours tell little: a wide gap, or an outlier among them.
+    """
     order = np.argsort(celsius, kind="stable")
     found: list[Outlier] = []
     while len(order) >= 6 and len(found) < max(1, len(celsius) // 5):
-        t, ln_ohm = celsius[order], np.log(ohms[order])
-        slope = np.maximum(np.abs(np.gradient(ln_ohm, t)), 1e-9)
-        expected = np.array([_from_neighbours(i, t, ln_ohm) for i in range(len(t))])
-        off = (ln_ohm - expected) / slope
-        scale = 1.4826 * np.median(np.abs(off)) + 2 * rounding_c[order]
-        off[[0, -1]] = 0.0  # the ends have neighbours on one side only
+        t, r = celsius[order], ohms[order]
+        slope = np.maximum(np.abs(np.gradient(r, t)), 1e-9)
+        pairs = np.array([_from_neighbours(i, t, r) for i in range(1, len(t) - 1)])
+        expected, differ = pairs.mean(axis=1), np.abs(np.diff(pairs, axis=1)[:, 0])
+        off = (r[1:-1] - expected) / slope[1:-1]
+        scale = 1.4826 * np.median(np.abs(off)) + 2 * rounding_c[order][1:-1]
+        scale = np.hypot(scale, differ / slope[1:-1])
         student = np.where(np.abs(off) > LEAST_C, np.abs(off) / np.maximum(scale, 1e-9), 0.0)
         worst = int(np.argmax(student))
         if student[worst] <= STUDENT:
             break
-        found.append(Outlier(int(order[worst]), float(off[worst]), float(np.exp(expected[worst]))))
-        order = np.delete(order, worst)
+        expected_here = float(expected[worst])
+        found.append(Outlier(int(order[worst + 1]), float(off[worst]), expected_here))
+        order = np.delete(order, worst + 1)
     return found
 
 
-def _from_neighbours(at: int, t: np.ndarray, ln_ohm: np.ndarray) -> float:
-    first = min(max(at - 2, 0), len(t) - 5)
-    near = np.delete(np.arange(first, first + 5), at - first)
-    return float(np.polyval(np.polyfit(t[near] - t[at], ln_ohm[near], 3), 0.0))
+def _from_neighbours(at: int, t: np.ndarray, r: np.ndarray) -> tuple[float, float]:
+    """What two parabolas through neighbours expect at a row; near an end both are the same three rows'."""
+    before, after = max(at - 2, 0), min(at + 2, len(t) - 1)
+    left = [before, at - 1, at + 1] if before < at - 1 else [at - 1, at + 1, after]
+    right = [at - 1, at + 1, after] if after > at + 1 else left
+    values = [
+        float(np.polyval(np.polyfit(t[near] - t[at], r[near], 2), 0.0)) for near in (left, right)
+    ]
+    return values[0], values[1]
 
 
 def _off_the_curve(celsius: np.ndarray, ohms: np.ndarray, rounding_c: np.ndarray) -> list[Outlier]:
