@@ -86,7 +86,8 @@ ACTIVE_LOW = (
 )
 """Signals that mean yes when low. `REST` is high while the switch feeds the coil, low = at rest."""
 
-STARTER = ("SCK", "MOSI", "MISO", "CS_POT10K", "RELAY", "HEART", "BUTTON", "LED", "REST", "NODE2")
+STARTER = ("SCK", "MOSI", "MISO", "CS_POT10K", "RELAY", "HEART", "BUTTON", "LED", "REST", "NODE2",
+           "WATCH1", "WATCH2")  # fmt: skip
 """What the starter board uses; its node is read by the Pico's own converter (`NODE2`)."""
 
 PI_BOOT_PULL_UP = range(0, 9)
@@ -108,6 +109,7 @@ PI_HEADER: dict[int, int] = {
 
 LINE_KINDS = ("switched", "pwm", "peak_hold", "ignore")
 WATCH_LINES = 6
+STARTER_WATCH_LINES = 2
 WATCH_THRESHOLD_V = 6.45
 """Middle of the comparator's band (6.05-6.82 V over tolerances and hysteresis)."""
 

@@ -180,11 +180,17 @@ def _converter(b: Builder) -> None:
 
 
 def _watch(b: Builder) -> None:
+    watch_lines(b, pins.WATCH_LINES, "C23", "C24")
+    b.capacitor("C25", 100e-9, "VBUS", "GND")
+
+
+def watch_lines(b: Builder, lines: int, reference_cap: str, chip_cap: str) -> None:
+    """Protected comparators, one for each line, four to a chip; spare ones are kept still."""
     b.resistor("R54", 20e3, "3V3", "WREF")
     b.resistor("R55", 10.5e3, "WREF", "GND")
-    b.capacitor("C23", 100e-9, "WREF", "GND")
-    quads: dict[str, dict[str, str]] = {"U9": {}, "U10": {}}
-    for line in range(1, pins.WATCH_LINES + 1):
+    b.capacitor(reference_cap, 100e-9, "WREF", "GND")
+    quads: dict[str, dict[str, str]] = {}
+    for line in range(1, lines + 1):
         lead, near, signal = f"W{line}", f"W{line}_C", f"WATCH{line}"
         base = 100 + 10 * line
         b.add(f"D{base}", "tvs_58", _1=lead, _2="GND")
@@ -195,12 +201,17 @@ def _watch(b: Builder) -> None:
         b.resistor(f"R{base + 2}", 1e6, near, signal)
         b.resistor(f"R{base + 3}", 10e3, signal, "3V3")
         chip, cell = ("U9", line) if line <= 4 else ("U10", line - 4)
-        quads[chip] |= {f"IN{cell}P": near, f"IN{cell}N": "WREF", f"OUT{cell}": signal}
-    for cell in (3, 4):  # spare comparators: one input at ground, so that the output is still
-        quads["U10"] |= {f"IN{cell}P": "GND", f"IN{cell}N": "WREF", f"OUT{cell}": NC}
-    for chip, cap in (("U9", "C24"), ("U10", "C25")):
-        b.add(chip, "comparator_quad", VCC="VBUS", GND="GND", **quads[chip])
-        b.capacitor(cap, 100e-9, "VBUS", "GND")
+        cells = {f"IN{cell}P": near, f"IN{cell}N": "WREF", f"OUT{cell}": signal}
+        quads[chip] = quads.get(chip, {}) | cells
+    for chip, legs in quads.items():
+        spare = {
+            key: net
+            for cell in range(1, 5)
+            if f"OUT{cell}" not in legs
+            for key, net in ((f"IN{cell}P", "GND"), (f"IN{cell}N", "WREF"), (f"OUT{cell}", NC))
+        }
+        b.add(chip, "comparator_quad", VCC="VBUS", GND="GND", **legs, **spare)
+    b.capacitor(chip_cap, 100e-9, "VBUS", "GND")
 
 
 def _panel(b: Builder) -> None:

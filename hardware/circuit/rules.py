@@ -16,7 +16,7 @@ RAILS = {"GND", "3V3", "VREF", "VBUS", "VPOT"}
 FIVE_VOLT = {"VPOT", "VBUS"}
 VEHICLE_LEADS = {
     "reference": ("LINE", "SENS", "BATN", "THROTTLE", *(f"W{n}" for n in range(1, 7))),
-    "starter": ("LINE",),
+    "starter": ("LINE", "W1", "W2"),
 }
 SUPPLY_PINS = {"VDD", "VCC", "VIN"}
 

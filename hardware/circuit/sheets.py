@@ -6,6 +6,7 @@ is; only the text between the two marker lines is replaced.
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from . import pins
@@ -19,17 +20,15 @@ def _pin_table(body: str, table: dict[str, int], note: str) -> list[str]:
 
 
 def _lines(board: str) -> list[str]:
+    """Watch lines; what a line's signal means (polarity, kind) is the vehicle sheet's business."""
     text: list[str] = []
-    for number in range(1, pins.WATCH_LINES + 1):
-        signal = f"WATCH{number}"
-        text += ["[[line]]", f"input = {number}", f'terminal = "{signal}"']
-        if board == "reference":
-            text.append(f"pico = {pins.PICO[signal]}")
-        text.append(f"pi = {pins.PI[signal]}")
+    count = pins.STARTER_WATCH_LINES if board == "starter" else pins.WATCH_LINES
+    for number in range(1, count + 1):
         text += [
-            f"threshold_v = {pins.WATCH_THRESHOLD_V}  # GPIO high = line above it",
-            'kind = "switched"  # until the vehicle sheet says otherwise',
-            "kinds = [" + ", ".join(f'"{kind}"' for kind in pins.LINE_KINDS) + "]",
+            "[[line]]",
+            f"input = {number}",
+            f'gpio = "WATCH{number}"',
+            f'kind = "vehicle"  # -40..+60 V; high = above {pins.WATCH_THRESHOLD_V:g} V',
             "",
         ]
     return text
@@ -43,20 +42,27 @@ def generated_part(board: str) -> str:
     if board != "starter":
         text += [*_pin_table("pi", pins.PI, "BCM n"), ""]
     low = [name for name in pins.ACTIVE_LOW if board != "starter" or name in pins.STARTER]
-    text += ["[levels]", "active_low = [" + ", ".join(f'"{name}"' for name in low) + "]", ""]
-    if board != "starter":
-        text += _lines(board)
+    text += ["# Active low: " + ", ".join(low), ""]
+    text += _lines(board)
     return "\n".join([*text, END]) + "\n"
+
+
+def _without_generated(text: str) -> str:
+    """Text without `[[line]]` and `[pins.*]` tables: they are generated, and not wanted twice."""
+    table = r"^\[(?:\[line\]|pins\.\w+)\].*\n(?:(?!\[)(?!# ---).*\n?)*"
+    return re.sub(table, "", text, flags=re.M)
 
 
 def merged(old: str, board: str) -> str:
     """`old` with its generated part replaced, or added at the end where there was none."""
     fresh = generated_part(board)
+    head = old.split(BEGIN, 1)[0]
+    old = _without_generated(head) + old[len(head) :]
     if BEGIN not in old:
         return (old.rstrip("\n") + "\n\n" + fresh) if old.strip() else fresh
     head, rest = old.split(BEGIN, 1)
     tail = rest.split(END, 1)[1].lstrip("\n") if END in rest else ""
-    return head + fresh + tail
+    return head.rstrip("\n") + "\n\n" + fresh + tail
 
 
 def write_boards(folder: Path) -> list[Path]:

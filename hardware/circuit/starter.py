@@ -9,13 +9,13 @@ from __future__ import annotations
 
 from . import pins
 from .model import NC, Builder, Circuit
-from .reference import pico_nets
+from .reference import pico_nets, watch_lines
 
 
 def starter() -> Circuit:
     """The starter board."""
     board = Builder("starter", "locum starter board")
-    for block in (_pots, _contacts, _coil, _node, _panel, _carriers, _harness):
+    for block in (_pots, _contacts, _coil, _node, _watch, _panel, _carriers, _harness):
         board.block = block.__name__.strip("_")
         block(board)
     return board.done()
@@ -71,6 +71,11 @@ def _node(b: Builder) -> None:
     b.capacitor("C5", 100e-9, "3V3", "GND")
     b.resistor("R14", 1e3, "NODE_BUF", "NODE2")
     b.capacitor("C6", 1e-9, "NODE2", "GND", "cap_c0g")
+
+
+def _watch(b: Builder) -> None:
+    watch_lines(b, pins.STARTER_WATCH_LINES, "C8", "C9")
+    b.add("J2", "terminal_2", _1="W1", _2="W2")
 
 
 def _panel(b: Builder) -> None:
