@@ -47,6 +47,7 @@ class Loop:
         self._last = -1
         self._timer = None
         self.halted = False
+        self.why = None  # the last exception of the player, for whoever looks from the prompt
         self.trouble = 0
         self._trouble_ms = 0
         self._alive = -1
@@ -66,12 +67,14 @@ class Loop:
         self._last = now
         try:
             self._advance(now)
-        except Exception:
+        except Exception as why:
+            self.why = why
             self.halted = True
             self.hands.rest_now()
 
     def start_timer(self):
         """Start just after a millisecond begins, so that a step is done early in its own."""
+        self.stop_timer()
         microseconds = time.ticks_us
         while microseconds() % 1000 > 20:
             pass

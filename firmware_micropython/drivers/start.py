@@ -13,7 +13,7 @@ import micropython
 
 from . import board
 
-SLOTS = (6000, 4000, 2000, 600)
+SLOTS = (4000, 2000, 600)
 """Record slots to try: as long a record as fits."""
 AIR_BYTES = 16384
 SCRATCH = 0x4005800C

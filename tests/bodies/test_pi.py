@@ -5,9 +5,9 @@ from pathlib import Path
 
 import gpiozero
 import pytest
-from firmware.bench import PIN, READ, WATCH, Bench
 from gpiozero.pins.mock import MockFactory, MockSPIDevice
 
+from firmware.bench import PIN, READ, WATCH, Bench
 from locum.bodies.pi import PiBody, open_pi
 from locum.bodies.pi_hands import PiHands
 from locum.errors import BoardFault, LinkTrouble
