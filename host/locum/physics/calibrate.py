@@ -98,7 +98,9 @@ def fit_calibration(
     chi2 = float(np.mean((solution.residual_lsb / solution.model.sigma) ** 2))
     if chi2 > CHI2_LIMIT:
         raise Refused(_contradiction(solution, chi2, board_serial))
-    return _calibration(network, meter, readings, solution, chi2, board_serial, date_utc, ambient_c)
+    made = _calibration(network, meter, readings, solution, chi2, board_serial, date_utc, ambient_c)
+    # As it will be read back: what a plan is compiled with and what is stored are the same numbers.
+    return Calibration.from_dict(made.to_dict())
 
 
 def solve(model: Model, readings: Readings) -> Solution:
