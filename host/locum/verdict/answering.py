@@ -74,8 +74,8 @@ def usual_ohm(evidence: Evidence, cold: bool) -> float:
     if len(ohms) == 0:
         return usual
     middle = float(np.median(ohms))
-    # a path to ground of more than 100 kohm makes no glitch towards hot: no ohms were taken
-    return usual if middle > 1e5 or (not cold and middle < 30.0) else middle
+    # a path to ground of many ohms makes no glitch towards hot: then no ohms were taken
+    return usual if middle > 1e5 or (not cold and not 30.0 < middle < 300.0) else middle
 
 
 def heard_sides(evidence: Evidence) -> tuple[int, int]:

@@ -11,6 +11,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from locum.verdict import exact, tails
 from locum.verdict.finding import Number
 from locum.verdict.pool import (
@@ -22,6 +24,7 @@ from locum.verdict.pool import (
     mask_number,
     whole_drives_number,
 )
+from locum.verdict.tally import Tally
 
 
 @dataclass(frozen=True)
@@ -43,7 +46,7 @@ class Limits:
     """"It goes on": more than this share of the real sensor's rate remains under the stand-in."""
     on_p: float = 0.01
     on_least: int = 4
-    felt_p: float = 0.002
+    felt_p: float = 0.004
     """Felt without a command, against imagined presses."""
     imagined_per_h: float = 0.15
     normal_p: float = 0.01
@@ -52,6 +55,8 @@ class Limits:
     blames nobody: any contact may fall asleep by being moved."""
     place_least: int = 2
     """Long glitches under the mask that tell on which side of the tap they are."""
+    place_p: float = 0.03
+    """The same without an ohmmeter: glitches with the real sensor, none under the stand-in."""
     shown_p: float = 0.02
     """Chance that a fault at the least rate the account allows showed no more often."""
 
@@ -129,10 +134,38 @@ def _direct_cause(pool: Pool, limits: Limits) -> Conclusion | None:
         number = link_number(bursts, flag, chance)
         if number.value > limits.link_p:
             continue
+        if name == "another_input":
+            feet = _feet_number(pool, len(hit))
+            if feet.value > limits.link_p:
+                continue
+            number = max(number, feet, key=lambda n: n.value)
         if name == "another_input" and not foot_boundary_s(pool.evidence)[1]:
             name = "driver_or_brake_input"
         return Conclusion(name, number.value, number.convention, why, [number])
     return None
+
+
+def _feet_number(pool: Pool, short: int) -> Number:
+    """Could feet have made so many short pulses? Their tail from the pulses that are feet.
+
+    Log-normal through the median and the upper 84 % point of the longer pulses; half as many again
+    are allowed for. With few of them a foot is taken as 2 s within a factor of 1.65.
+    """
+    lengths = np.concatenate([t.brake_pulses for t in pool.tallies] or [np.empty(0)])
+    longer = np.log(lengths[lengths >= pool.rules.foot_s])
+    middle, spread = math.log(2.0), 0.5
+    if len(longer) >= 10:
+        middle, upper = np.quantile(longer, (0.5, 0.84)).tolist()
+        spread = max(upper - middle, 0.3)
+    share = 0.5 * math.erfc((middle - math.log(pool.rules.foot_s)) / (spread * math.sqrt(2.0)))
+    expected = 1.5 * len(longer) * share / max(1.0 - share, 0.05) + 0.02
+    return Number(
+        "short_pulses_over_feet",
+        tails.poisson_at_least(short, expected),
+        "tails.poisson_at_least",
+        {"short": short, "expected_of_feet": expected, "feet": len(longer)},
+        "one-sided, more than feet make",
+    )
 
 
 def _harness(pool: Pool, limits: Limits) -> Conclusion | None:
@@ -188,7 +221,7 @@ def _part(pool: Pool, limits: Limits, by_glitches: bool) -> tuple[str, list[Numb
     """Sensor's side, slow error, harness, gone quiet - or the circuit as a whole."""
     at_sensor = pool.at("sensor")
     suspicious = any(b.suspicious for b in pool.evidence.bench)
-    if not by_glitches and suspicious:
+    if not by_glitches and suspicious and pool.evidence.known.has("node"):
         return "sensor_slow_error", []
     masked_h = sum(t.hours_in(True) for t in at_sensor)
     line, beyond = pool.answers("line", ("sensor",)), pool.answers("under_mask", ("sensor",))
@@ -201,12 +234,12 @@ def _part(pool: Pool, limits: Limits, by_glitches: bool) -> tuple[str, list[Numb
         if line.total == 0 and not pool.evidence.known.has("ohmmeter_under_mask"):
             strata = [(t.real.total, t.hours_in(False), 0, t.hours_in(True)) for t in at_sensor]
             result = exact.stratified_conditional(strata, ("real sensor", "stand-in"))
-            if real >= 3 and result.p_value <= limits.mask_p:
+            if real >= 4 and result.p_value <= limits.place_p:
                 number = _place_number(strata, result)
                 return "sensor_side", [number]
     if not by_glitches:
         number = arms_number(at_sensor)
-        if number.value <= limits.arms_backed_p:
+        if number.value <= limits.mask_p:
             return "sensor_side", [number]
     quiet = _quiet_at_sensor(pool)
     if quiet is not None and quiet.value <= limits.quiet_guilty_p:
@@ -251,16 +284,47 @@ def _quiet_at_sensor(pool: Pool) -> Number | None:
 
 
 def _goes_on(pool: Pool, limits: Limits) -> Conclusion | None:
-    """Kick-outs go on while the stand-in feeds the module, without glitches on the line."""
-    masked = [b for b in pool.bursts(masked=True) if not b.linked]
-    if len(masked) < limits.on_least or len(masked) < 0.6 * len(pool.bursts(masked=True)):
+    """Kick-outs go on while the stand-in feeds the module, more often than the channels miss.
+
+    At the module's end the whole circuit is masked; at the sensor's end the harness still speaks,
+    and only kick-outs without any glitch on the node clear it.
+    """
+    known = pool.evidence.known
+    tapped = pool.at("module")
+    if known.has("node") and (pool.cold.measured or pool.rules.hot.measured):
+        tapped = pool.at("module", "sensor")
+    masked = [b for t in tapped for b in t.select(masked=True)]
+    free = [b for b in masked if not b.linked and not b.near]
+    if len(free) < limits.on_least or len(free) < 0.6 * len(masked):
         return None
-    tapped = [t for t, at in zip(pool.tallies, pool.taps, strict=True) if at != "none"]
     number = goes_on_number(tapped, limits.on_margin)
-    if number.value > limits.on_p:
+    shows = _over_background(pool, tapped, masked=True)
+    if number.value > limits.on_p or shows.value > 0.5 * limits.on_p:
         return None
     why = "kick-outs go on while the stand-in feeds the module"
-    return Conclusion("not_sensor_circuit", number.value, number.convention, why, [number])
+    worst = max((number, shows), key=lambda n: n.value)
+    return Conclusion("not_sensor_circuit", worst.value, worst.convention, why, [number, shows])
+
+
+def _over_background(pool: Pool, tallies: list[Tally], masked: bool | None) -> Number:
+    """Kick-outs in exposed time against the same outside it, where the fault cannot show."""
+    n = sum(t.count(masked, still=True) for t in tallies)
+    hours = sum(t.hours_in(masked, still=True) for t in tallies)
+    seen, outside_h = pool.outside("still")
+    # without time outside, one missed act in four hours is taken for the background
+    seen, outside_h = seen + 0.25, outside_h + 1.0
+    p_value = 1.0
+    if hours > 0:
+        rate = seen / outside_h
+        p_value = tails.negative_binomial_at_least(n, seen + 0.5, hours / (hours + outside_h))
+        p_value = max(p_value, tails.poisson_at_least(n, rate * hours))
+    return Number(
+        "kick_outs_over_background",
+        p_value,
+        "tails.negative_binomial_at_least",
+        {"exposed": n, "exposed_h": hours, "outside": seen, "outside_h": outside_h},
+        "one-sided, foot still; outside: with a quarter of an event in one hour added",
+    )
 
 
 def _outputs(pool: Pool, limits: Limits) -> Conclusion | None:
@@ -273,15 +337,16 @@ def _outputs(pool: Pool, limits: Limits) -> Conclusion | None:
     if felt < 4 or pressed > 0.25 * (felt + pressed) or hours <= 0:
         return None
     outside, outside_h = pool.total("felt_outside"), sum(t.outside_h for t in pool.tallies)
-    rate = max(limits.imagined_per_h, (outside + 0.5) / max(outside_h, 1.0))
-    p_value = tails.poisson_at_least(felt, rate * hours)
+    # imagined presses: what is seen outside exposure, on top of three quarters of one in five hours
+    shape, rate_h = outside + 0.75, outside_h + 0.75 / limits.imagined_per_h
+    p_value = tails.negative_binomial_at_least(felt, shape, hours / (hours + rate_h))
     if p_value > limits.felt_p:
         return None
     number = Number(
         "felt_without_command",
         p_value,
-        "tails.poisson_at_least",
-        {"felt": felt, "hours": hours, "imagined_per_h": rate},
+        "tails.negative_binomial_at_least",
+        {"felt": felt, "hours": hours, "imagined": shape, "imagined_h": rate_h},
         "one-sided, felt > imagined stated beforehand",
     )
     why = "felt again and again while the commands stayed as they should"
@@ -292,7 +357,7 @@ def _normal(pool: Pool, limits: Limits) -> Conclusion | None:
     """What is felt follows the driver's own acts and goes with the foot still."""
     own = pool.total("own_pressed")
     fault = sum(b.pressed for b in pool.bursts()) + pool.total("felt_only")
-    if own < 5 or fault > 0.35 * own + 1:
+    if own < 5 or fault > 0.35 * own + 1 or not foot_boundary_s(pool.evidence)[1]:
         return None
     strata = [
         (

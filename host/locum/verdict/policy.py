@@ -20,11 +20,11 @@ from locum.verdict.finding import Advice, Plan
 from locum.verdict.pool import Pool
 
 STRETCH_S = 600.0
-BASELINE = 3
+BASELINE = 2
 """Kick-outs wanted before the circuit is touched."""
 BASELINE_SHARE = 0.3
 """Of the budget, at most, for that."""
-OWN_SHARE = 0.6
+OWN_SHARE = 0.75
 """The same while what is felt follows the driver's own acts."""
 GRID_S = (0.03, 0.06, 0.1, 0.15, 0.22, 0.32, 0.45, 0.65, 1.0, 2.0)
 SPACING_S = 45.0
@@ -93,13 +93,14 @@ def next_plan(pool: Pool, placing: bool = False, by_glitches: bool = True) -> tu
 def _confirming(pool: Pool, now: Situation) -> bool:
     """Nothing is touched until the complaint has shown; the driver's own acts first if they are
     what is felt."""
-    if now.tapped or now.baseline >= BASELINE:
+    if now.tapped:
         return False
     budget_h = pool.evidence.known.budget_h
     own, felt = pool.total("own_pressed", "normal"), pool.total("felt_only")
-    if own >= 3 and own > 2 * (now.baseline + felt):
+    pressed = sum(b.pressed for b in pool.bursts())
+    if own >= 2 and own >= 2 * (pressed + felt):
         return now.baseline_h < OWN_SHARE * budget_h
-    return now.baseline_h < BASELINE_SHARE * budget_h
+    return now.baseline < BASELINE and now.baseline_h < BASELINE_SHARE * budget_h
 
 
 def _rate(pool: Pool) -> float:
@@ -184,9 +185,11 @@ def _tap(pool: Pool) -> str:
 def _laid(
     warm_s: float, hours: float, arms: list[tuple[str, str]], draw: random.Random
 ) -> tuple[tuple[float, str, str], ...]:
-    """Warm-up with the real sensor, then pairs of stretches, each pair in random order."""
+    """Warm-up with the real sensor (it shows what channels miss), then pairs of stretches, each pair in random order."""
     left = hours * 3600.0 - warm_s
-    laid = [(warm_s, "real", "normal")] if warm_s > 0 else []
+    laid = []
+    if warm_s > 0:
+        laid = [(0.5 * warm_s, "real", foot) for foot in ("still", "normal")]
     pairs = max(1, round(left / (len(arms) * STRETCH_S)))
     length = left / (pairs * len(arms))
     for _ in range(pairs):

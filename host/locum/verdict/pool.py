@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -14,6 +14,8 @@ from locum.verdict.evidence import Evidence
 from locum.verdict.finding import Number
 from locum.verdict.tally import Answers, Burst, Rules, Tally, tally
 
+NOISY_PER_H = 0.25
+"""Unexplained kick-outs per hour outside exposure, foot still, above which a press is asked for."""
 FOOT_S = 0.5
 """Boundary between a bad switch (about 0.15 s) and a foot (about 2 s) until pulses tell better."""
 
@@ -59,6 +61,12 @@ class Pool:
         """Drives with the board cut in there."""
         return [t for t, tap in zip(self.tallies, self.taps, strict=True) if tap in taps]
 
+    def outside(self, foot: str | None = None) -> tuple[int, float]:
+        """Kick-outs outside exposed time, and its hours, by foot."""
+        feet = ("normal", "still") if foot is None else (foot,)
+        seen = sum(t.outside.get(f, 0) for t in self.tallies for f in feet)
+        return seen, sum(t.outside_by_foot_h.get(f, 0.0) for t in self.tallies for f in feet)
+
     def since_tap(self) -> tuple[list[Tally], list[Tally]]:
         """Drives before anything was unplugged, and drives since."""
         before = [t for t, tap in zip(self.tallies, self.taps, strict=True) if tap == "none"]
@@ -98,18 +106,26 @@ def pool(evidence: Evidence) -> Pool:
     """Count every drive with what all of them say about module and driver."""
     known = evidence.known
     foot_s, _ = foot_boundary_s(evidence)
-    button = known.has("button") and any(
-        d.mark_t_s is not None and len(d.mark_t_s) > 0 for d in evidence.drives
-    )
+    pressed = any(d.mark_t_s is not None and len(d.mark_t_s) > 0 for d in evidence.drives)
+    button = known.has("button") and pressed
     blind = not (known.has("throttle") and known.has("brake"))
-    named = any(d.release_cause is not None for d in evidence.drives)
-    rules = Rules(
-        answering(evidence, cold=True),
-        answering(evidence, cold=False),
-        foot_s,
-        press_normal=button and not named,
-        press_still=button and blind and not named,
-    )
+    if any(d.release_cause is not None for d in evidence.drives):
+        button = False
+    cold, hot = answering(evidence, cold=True), answering(evidence, cold=False)
+    rules = Rules(cold, hot, foot_s, press_normal=button, press_still=button and blind)
+    result = _counted(evidence, rules)
+    if button and not blind and _noisy(result):
+        result = _counted(evidence, replace(rules, press_still=True))
+    return result
+
+
+def _noisy(counted: Pool) -> bool:
+    """Even with the foot still kick-outs come where the fault cannot show."""
+    seen, hours = counted.outside("still")
+    return seen >= 2 and seen > NOISY_PER_H * hours
+
+
+def _counted(evidence: Evidence, rules: Rules) -> Pool:
     result = Pool(evidence, rules)
     for number, drive in enumerate(evidence.drives):
         counted = tally(drive, number, rules)

@@ -123,6 +123,14 @@ def binomial_at_most(k: int, n: int, p: float) -> float:
     return beta_i(n - k, k + 1, 1 - p)
 
 
+def negative_binomial_at_least(k: int, shape: float, p: float) -> float:
+    """P(X >= k) of a Poisson count whose mean is gamma with this shape; p = t / (t + t0).
+
+    The predictive law of events in a time t, after ``shape`` (not whole) events in t0.
+    """
+    return 1.0 if k <= 0 else beta_i(k, shape, p)
+
+
 def binomial_pmf(k: int, n: int, p: float) -> float:
     """P(X = k) of n trials with chance p."""
     if not 0 <= k <= n:

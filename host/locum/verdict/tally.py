@@ -80,7 +80,12 @@ class Tally:
     """Presses in exposed time without any release near, by foot."""
     felt_outside: int = 0
     """The same outside exposed time."""
-    outside_h: float = 0.0
+    outside: dict[str, int] = field(default_factory=lambda: {"normal": 0, "still": 0})
+    """Kick-outs (bursts) outside exposed time, where the fault cannot show: what the channels miss
+    of the driver's acts."""
+    outside_by_foot_h: dict[str, float] = field(
+        default_factory=lambda: {"normal": 0.0, "still": 0.0}
+    )
     real: Answers = field(default_factory=Answers)
     """Glitches heard on the node, the real sensor feeding."""
     under_mask: Answers = field(default_factory=Answers)
@@ -94,6 +99,10 @@ class Tally:
     brake_at_release: np.ndarray = field(default_factory=lambda: np.empty(0))
     """Lengths of brake pulses within the look-back of a release. [s]"""
     offsets: int = 0
+
+    @property
+    def outside_h(self) -> float:
+        return sum(self.outside_by_foot_h.values())
 
     def hours_in(self, masked: bool | None = None, still: bool | None = None) -> float:
         """Exposed hours of an arm; None: either. [h]"""
@@ -132,20 +141,21 @@ class _Clock:
         at = np.searchsorted(self._starts, t_s, "right") - 1
         return np.clip(at, 0, len(self._starts) - 1)
 
-    def hours(self) -> tuple[dict[tuple[str, str], float], float]:
+    def hours(self) -> tuple[dict[tuple[str, str], float], dict[str, float]]:
+        """Exposed hours by (connected, foot), and hours outside by foot."""
         out: dict[tuple[str, str], float] = {}
-        total = 0.0
+        outside = {"normal": 0.0, "still": 0.0}
         for stretch in self.stretches:
             length = stretch.end_s - stretch.start_s
             inside = sum(
                 max(0.0, min(stretch.end_s, end) - max(stretch.start_s, begin))
                 for begin, end in self.exposed
             )
-            total += length - inside
+            outside[stretch.foot] = outside.get(stretch.foot, 0.0) + (length - inside) / 3600.0
             if stretch.watched and inside > 0:
                 key = (stretch.connected, stretch.foot)
                 out[key] = out.get(key, 0.0) + inside / 3600.0
-        return out, total / 3600.0
+        return out, outside
 
 
 def _before(events: np.ndarray | None, t_s: np.ndarray, window_s) -> np.ndarray:
@@ -211,7 +221,7 @@ def tally(drive: Drive, number: int, rules: Rules) -> Tally:
     """Count one drive."""
     clock = _Clock(drive)
     result = Tally()
-    result.hours, result.outside_h = clock.hours()
+    result.hours, result.outside_by_foot_h = clock.hours()
     release = drive.release_t_s if drive.release_t_s is not None else np.empty(0)
     pulse = _pulse_before(drive, release)
     driver, ours = _explained(drive, release, pulse, rules)
@@ -226,10 +236,28 @@ def tally(drive: Drive, number: int, rules: Rules) -> Tally:
         )
     pressed = _pressed(drive, release)
     kicks = np.flatnonzero(exposed & ~driver & ~ours)
+    if len(release):
+        _outside(
+            result,
+            clock,
+            release[~exposed & ~driver & ~ours],
+            rules,
+            pressed[~exposed & ~driver & ~ours],
+        )
     _bursts(result, drive, number, rules, clock, kicks, pulse, pressed)
     _presses(result, drive, clock, release, driver)
     _glitches(result, drive, rules, clock, release, driver | ours)
     return result
+
+
+def _outside(result: Tally, clock: _Clock, times: np.ndarray, rules: Rules, pressed) -> None:
+    last = -1e9
+    where = clock.index(times)
+    for t_s, at, felt in zip(times.tolist(), where.tolist(), pressed.tolist(), strict=True):
+        foot = clock.stretches[at].foot
+        if t_s - last > MERGE_S and rules.counts(foot, felt):
+            result.outside[foot] += 1
+        last = t_s
 
 
 def _explained(drive: Drive, release, pulse, rules: Rules) -> tuple[np.ndarray, np.ndarray]:
@@ -244,7 +272,10 @@ def _explained(drive: Drive, release, pulse, rules: Rules) -> tuple[np.ndarray, 
         causes = np.array(drive.release_cause)
         own = np.isin(causes, ("driver", "road")) & ~(pulse < rules.foot_s)
         return (own | foot | (causes == "unknown")) & ~ours, ours | (causes == "ours")
-    throttle = _before(drive.throttle_t_s, release, DRIVER_S)
+    # a switch that only fails while slowing would hide behind the throttle: a pulse too short for
+    # a foot that was felt counts, whatever the throttle did
+    switch = (pulse < rules.foot_s) & _pressed(drive, release)
+    throttle = _before(drive.throttle_t_s, release, DRIVER_S) & ~switch
     return (foot | throttle) & ~ours, ours
 
 
