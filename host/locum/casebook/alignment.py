@@ -149,5 +149,5 @@ def _peak(r: np.ndarray, offsets: np.ndarray, best: int) -> tuple[float, float]:
     if bend >= 0:
         return top, u_grid
     top += GRID_S * 0.5 * float(left - right) / float(bend)
-    flat = GRID_S * float(np.sqrt(2.0 * (1.0 - middle**2) / -bend / 50.0))
+    flat = GRID_S * float(np.sqrt(2.0 * max(1.0 - middle**2, 0.0) / -bend / 50.0))
     return top, float(np.hypot(u_grid, flat))

@@ -198,10 +198,14 @@ def attach_log(
     path = Path(path)
     if not offset.trusted:
         raise Refused([*offset.remarks] or [Remark("offset_unsure", str(path))])
-    attachment = store.attach_file(
-        case_id, path, drive_id=drive_id, author=author, media_type="text/csv"
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        raise _unreadable(str(path), "a file", error.strerror or str(error)) from error
+    log = read_log(data, where=path.name, time=time, units=units)  # before anything is kept
+    attachment = store.attach(
+        case_id, path.name, data, drive_id=drive_id, author=author, media_type="text/csv"
     )
-    log = read_log(store.content(attachment.sha256), where=path.name, time=time, units=units)
     return store.add_finding(
         case_id,
         "foreign_log",

@@ -7,6 +7,7 @@ FTS5 has written meanwhile.
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
@@ -20,6 +21,8 @@ from locum.casebook.traits import WORDS_VERSION, Trait, traits_of, words_of
 
 FEWEST_SIMILAR = 5
 """Below this, shares of similar cases say nothing and are not shown."""
+MOST_RANKED = 300
+"""Above this, ranking says little and takes longer than a person wants to wait."""
 _FTS = (
     "CREATE VIRTUAL TABLE IF NOT EXISTS case_fts USING fts5(title, words, content='case_words', "
     "content_rowid='number', tokenize='porter unicode61 remove_diacritics 2', prefix='2 3')"
@@ -80,7 +83,8 @@ class SearchShelf(Shelf):
     findings: Callable[..., list[Finding]]
 
     def find(self, words: str, limit: int = 20, offset: int = 0) -> list[Hit]:
-        """Cases in which every term of ``words`` (or a synonym of it) occurs, best first.
+        """Cases in which every term of ``words`` (or a synonym of it) occurs, best first; where
+        very many match, newest first.
 
         An id, or its beginning of at least six characters, finds its case as well. Nothing typed
         gives the newest cases.
@@ -115,26 +119,23 @@ class SearchShelf(Shelf):
         question = " AND ".join(
             "(" + " OR ".join(f'"{" ".join(phrase)}"*' for phrase in term) + ")" for term in terms
         )
-        # Snippets are cut for one page only: asked for in one go, SQLite cuts them for all hits.
+        many = self.db.rows(
+            "SELECT 1 FROM case_fts WHERE case_fts MATCH ? LIMIT 1 OFFSET ?",
+            (question, MOST_RANKED),
+        )
+        order = "case_fts.rowid DESC" if many else "bm25(case_fts, 4.0, 1.0), case_fts.rowid DESC"
         numbers = [
             row[0]
             for row in self.db.rows(
-                "SELECT rowid FROM case_fts WHERE case_fts MATCH ? "
-                "ORDER BY bm25(case_fts, 4.0, 1.0), rowid DESC LIMIT ? OFFSET ?",
+                f"SELECT rowid FROM case_fts WHERE case_fts MATCH ? ORDER BY {order} "
+                "LIMIT ? OFFSET ?",
                 (question, limit, offset),
             )
         ]
         places = ",".join("?" * len(numbers))
-        rows = self.db.rows(
-            "SELECT case_fts.rowid AS number, case_id, case_words.title AS title, "
-            "snippet(case_fts, -1, '[', ']', ' … ', 14) AS snippet "
-            "FROM case_fts JOIN case_words ON number = case_fts.rowid "
-            f"WHERE case_fts MATCH ? AND case_fts.rowid IN ({places})",
-            (question, *numbers),
-        )
+        rows = self.db.rows(f"SELECT * FROM case_words WHERE number IN ({places})", numbers)
         found = {row["number"]: row for row in rows}
-        ordered = [found[number] for number in numbers if number in found]
-        return [Hit(row["case_id"], row["title"], _one_line(row["snippet"])) for row in ordered]
+        return [_hit(found[number], terms) for number in numbers if number in found]
 
     def _find_like(self, terms: list[list[Phrase]], limit: int, offset: int) -> list[Hit]:
         where, values = [], []
@@ -146,7 +147,7 @@ class SearchShelf(Shelf):
             f"FROM case_words) WHERE {' AND '.join(where)} ORDER BY case_id DESC LIMIT ? OFFSET ?",
             (*values, limit, offset),
         )
-        return [Hit(row["case_id"], row["title"], _snippet(row["words"], terms[0])) for row in rows]
+        return [_hit(row, terms) for row in rows]
 
     # By traits ------------------------------------------------------------------------------
 
@@ -206,14 +207,9 @@ class SearchShelf(Shelf):
     def similar(self, criteria: Criteria, *, leave_out: str = "") -> Similar:
         """What cases like this turned out to be."""
         ids = [ident for ident in self._alike(criteria) if ident != leave_out]
-        causes: Counter[str] = Counter()
-        for start in range(0, len(ids), 400):
-            some = ids[start : start + 400]
-            places = ",".join("?" * len(some))
-            rows = self.db.rows(
-                f"SELECT word FROM trait WHERE kind = 'cause' AND case_id IN ({places})", some
-            )
-            causes.update(row["word"] for row in rows)
+        wanted = set(ids)
+        rows = self.db.rows("SELECT case_id, word FROM trait WHERE kind = 'cause'")
+        causes = Counter(row["word"] for row in rows if row["case_id"] in wanted)
         n = causes.total()
         ranked = tuple(sorted(causes.items(), key=lambda item: (-item[1], item[0])))
         limits = tuple(share_limits(count, n) for _, count in ranked) if n else ()
@@ -341,14 +337,29 @@ def _one_line(text: Any) -> str:
     return " · ".join(part.strip() for part in str(text).splitlines() if part.strip())
 
 
-def _snippet(words: str, term: Sequence[Phrase]) -> str:
-    """Some words around the first match, the match in square brackets."""
+def _hit(row: sqlite3.Row, terms: Sequence[Sequence[Phrase]]) -> Hit:
+    return Hit(row["case_id"], row["title"], snippet(row["words"], terms))
+
+
+def snippet(words: str, terms: Sequence[Sequence[Phrase]]) -> str:
+    """Some words around the first match, every match in square brackets.
+
+    Matches are sought in the folded text; where folding changes its length (accents written
+    apart), positions do not carry over and the beginning is shown instead.
+    """
     plain = folded(words)
-    places = [(plain.find(" ".join(phrase)), len(" ".join(phrase))) for phrase in term]
-    met = [(at, -length) for at, length in places if at >= 0]
-    at, length = min(met, default=(0, 0))
-    length = -length
-    if len(plain) != len(words):  # accents written apart: positions do not carry over
+    if len(plain) != len(words):
         return _one_line(words[:120])
-    start, end = max(at - 50, 0), at + length
-    return _one_line(words[start:at] + f"[{words[at:end]}]" * bool(length) + words[end : end + 60])
+    phrases = sorted({r"[\W_]+".join(map(re.escape, phrase)) for term in terms for phrase in term})
+    # Longer expressions first; a match is shown to its word's end, as the index finds beginnings.
+    either = "|".join(sorted(phrases, key=len, reverse=True))
+    spans = [match.span() for match in re.finditer(rf"\b(?:{either})\w*", plain)]
+    if not spans:
+        return _one_line(words[:120])
+    start, end = max(spans[0][0] - 50, 0), spans[0][0] + 90
+    out, at = ["…" if start else ""], start
+    for low, high in spans:
+        if low >= at and high <= end:
+            out += [words[at:low], "[", words[low:high], "]"]
+            at = high
+    return _one_line("".join([*out, words[at:end], "…" if end < len(words) else ""]))

@@ -43,6 +43,8 @@ Phrase = tuple[str, ...]
 
 def folded(text: str) -> str:
     """Small letters without accents: ``Öl`` and ``ol`` are looked for alike."""
+    if text.isascii():
+        return text.lower()
     apart = unicodedata.normalize("NFKD", text.casefold())
     return "".join(letter for letter in apart if not unicodedata.combining(letter))
 
