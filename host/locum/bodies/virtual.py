@@ -22,6 +22,7 @@ from locum.bodies.sheet_abilities import ability_bits
 from locum_board import records, steps, ticks
 from locum_board.engine import Engine
 from locum_board.hands import Hands
+from locum_board.watching import DUTY_MS
 
 SLICE_MS = 250
 BUCKET_MS = 10
@@ -174,6 +175,7 @@ class VirtualBody:
         self._load: Any = None
         self._load_key: tuple | None = None
         self._both_until_ms = -1
+        self._calm_windows = 0
         self._node_v = 2.5
         self._node_rest = np.empty(0, np.int32)
         self._ohm_rest = np.empty(0, np.int32)
@@ -299,16 +301,29 @@ class VirtualBody:
             at = ticks.plus(tick, t_ms - start_ms)
             self._duties_until(at)
             player.edge(at, line, int(level))
+            self._calm_windows = 0
         self._duties_until(ticks.plus(tick, span_ms))
 
     def _duties_until(self, at: int) -> None:
-        """Close the 50 ms windows that end before ``at``: each one if a line is modulated."""
+        """Close the 50 ms windows that end before ``at``.
+
+        Where a line is modulated each window is looked at that has an edge in it, and the one
+        after; those that follow without an edge say nothing new and are closed together.
+        """
         player = self.player
-        if any(player.kinds):
-            while ticks.after(at, player.duty_due) <= 0:
-                player.duties(player.duty_due)
-        elif ticks.after(at, player.edge_due) <= 0:
-            player.duties(at)
+        if not any(player.kinds):
+            if ticks.after(at, player.edge_due) <= 0:
+                player.duties(at)
+            return
+        windows = ticks.after(player.duty_due, at) // DUTY_MS + 1
+        while windows > 0:
+            if self._calm_windows < 2:
+                together = 1
+                self._calm_windows += 1
+            else:
+                together = windows
+            player.duties(ticks.plus(player.duty_due, (together - 1) * DUTY_MS))
+            windows -= together
 
     def _slow(self, scene: Any, start_ms: int, span_ms: int) -> None:
         player, tick = self.player, self.tick
@@ -354,13 +369,13 @@ class VirtualBody:
     def _give(self, node: np.ndarray, ohm: np.ndarray, tick: int, whole: int) -> None:
         player = self.player
         low, high = int(node.min()), int(node.max())
-        olow, ohigh = int(ohm.min()), int(ohm.max())
+        read = self.hands.range_number != records.RANGE_OFF
+        olow, ohigh = (int(ohm.min()), int(ohm.max())) if read else (0, 0)
         player.bucket_start = tick
         if whole == 1 or (high - low <= player.quiet_node and ohigh - olow <= player.quiet_ohm):
             player.now = ticks.plus(tick, whole * BUCKET_MS)
-            player.bucket(
-                whole, low, int(node.sum()), high, olow, int(ohm.sum()), ohigh, whole * BUCKET_MS
-            )
+            osum = int(ohm.sum()) if read else 0
+            player.bucket(whole, low, int(node.sum()), high, olow, osum, ohigh, whole * BUCKET_MS)
             player.bucket_start = player.now
             return
         columns = []
