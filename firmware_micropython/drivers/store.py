@@ -35,6 +35,8 @@ class Store:
         try:
             with open(self._path(name, copy), "rb") as file:
                 head = file.read(HEADER_BYTES)
+                if len(head) < HEADER_BYTES:
+                    return 0
                 magic, sequence, length, crc = struct.unpack(HEADER, head)
                 if magic != MAGIC:
                     return 0

