@@ -103,6 +103,18 @@ def test_outside_the_domain_is_refused_with_both_ends_named(curve):
 
 
 @every_curve
+def test_recorded_values_beyond_the_domain_give_its_nearest_end(curve):
+    low_ohm, high_ohm = curve.domain_ohm
+    found = curve.nearest_temperature_c([0.0, 1e12, np.nan, curve.resistance_ohm(50.0)])
+    ends = curve.domain_c if curve.slope_ohm_per_k(50.0) > 0 else curve.domain_c[::-1]
+    assert found[:2] == pytest.approx(ends, abs=1e-6)
+    assert np.isnan(found[2])
+    assert found[3] == pytest.approx(50.0)
+    assert isinstance(curve.nearest_temperature_c(0.0), float)
+    assert low_ohm < high_ohm
+
+
+@every_curve
 def test_beyond_the_points_is_warned_about(curve):
     low, high = curve.span_c
     assert curve.outside_points([low, high]) == []

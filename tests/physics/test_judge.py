@@ -93,6 +93,8 @@ def test_kelvin_read_as_celsius_is_suspected():
 def test_kilohm_read_as_ohm_is_suspected():
     assert "looks_like_kohm" in told(CELSIUS, OHMS / 1000)
     assert "looks_like_kohm" not in told(CELSIUS, OHMS)
+    assert set(told([0, 25, 50, 100], [1.63, 2.0, 2.417, 3.392])) == {"looks_like_kohm"}
+    assert told([0, 25, 50, 100], [100.0, 109.73, 119.4, 138.51]) == {}
 
 
 @pytest.mark.parametrize("kind", ["ntc", "table", "auto"])

@@ -87,9 +87,21 @@ class Curve(ABC):
         inside = (ohm >= low * (1 - END_SLACK)) & (ohm <= high * (1 + END_SLACK))
         if not np.all(inside):
             raise Refused(self._outside(ohm[~inside], low, high, "ohm"))
-        celsius = self._celsius(np.clip(ohm, low, high))
-        # The domain's ends may come out a rounding error outside it.
-        return like(resistance_ohm, np.clip(celsius, *self.domain_c))
+        return self._clipped(resistance_ohm, low, high)
+
+    def nearest_temperature_c(self, resistance_ohm: Value) -> Any:
+        """Temperature at a resistance, the domain's end where it lies beyond. [degC]
+
+        For recorded values, where an open or a short must give something to draw; NaN stays NaN.
+        """
+        low, high = self.domain_ohm
+        return self._clipped(resistance_ohm, low, high)
+
+    def _clipped(self, resistance_ohm: Value, low: float, high: float) -> Any:
+        ohm = np.clip(np.asarray(resistance_ohm, dtype=float), low, high)
+        known = np.where(np.isnan(ohm), low, ohm)
+        celsius = np.clip(self._celsius(known), *self.domain_c)
+        return like(resistance_ohm, np.where(np.isnan(ohm), np.nan, celsius))
 
     def slope_ohm_per_k(self, temperature_c: Value) -> Any:
         """Analytic dR/dT, negative for an NTC. [ohm/K] Raises Refused outside ``domain_c``."""

@@ -17,6 +17,7 @@ from locum.physics.figures import plain
 from locum.physics.outliers import Outlier, expected_ohm, outliers, turning_rows
 from locum.physics.rounding import quantum_ohm
 from locum.physics.units_guess import (
+    kohm_remarks,
     maybe_fahrenheit,
     maybe_swapped,
     swapped_remark,
@@ -86,6 +87,8 @@ def point_remarks(
         remarks += unit_remarks(celsius, ohms)
     elif maybe_swapped(celsius, ohms):
         remarks.append(swapped_remark(celsius, ohms))
+    else:
+        remarks += kohm_remarks(celsius, ohms)
     turning = turning_rows(celsius, ohms) if len(celsius) > 2 else []
     remarks += [_turning_remark(i, turning, celsius, ohms, labels) for i in turning]
     step = quantum_ohm(ohms) if stepped_ohm is None else stepped_ohm

@@ -18,8 +18,8 @@ USUAL_CLIMB, SPREAD_CLIMB = 0.07, 0.05
 SUSPECT = 6.0
 """Squared distance from the usual above which a table is suspected: just above the oddest of the
 published three-point settings but one."""
-USUAL_R25_OHM = (20.0, 3e6)
-"""A 2-wire sensor's resistance at 25 degC: common practice is 100 ohm to 300 kohm."""
+LEAST_R25_OHM = 20.0
+"""Below this at 25 degC the column is hardly in ohm: common practice is 100 ohm to 300 kohm."""
 
 
 def distance_from_usual(celsius: np.ndarray, ohms: np.ndarray) -> float:
@@ -61,18 +61,23 @@ def unit_remarks(celsius: np.ndarray, ohms: np.ndarray) -> list[Remark]:
     kelvin = distance_from_usual(celsius - KELVIN, ohms)
     if as_read > SUSPECT and as_read > 4 * kelvin and not remarks:
         remarks.append(_unit_remark("kelvin", celsius, "temperatures in degC", "kelvin"))
+    return remarks + kohm_remarks(celsius, ohms)
+
+
+def kohm_remarks(celsius: np.ndarray, ohms: np.ndarray) -> list[Remark]:
+    """The warning that resistances are a thousand times too small, falling or rising."""
     r25_ohm = _near_25_ohm(celsius, ohms)
-    if r25_ohm < USUAL_R25_OHM[0]:
-        remarks.append(
-            Remark(
-                "looks_like_kohm",
-                "resistance column",
-                "ohm: a 2-wire sensor has 100 ohm to 300 kohm at 25 degC",
-                f"about {r25_ohm:.3g} there",
-                "if the column is in kilohm, name it r_kohm in the header",
-            )
+    if r25_ohm >= LEAST_R25_OHM:
+        return []
+    return [
+        Remark(
+            "looks_like_kohm",
+            "resistance column",
+            "ohm: a 2-wire sensor has 100 ohm to 300 kohm at 25 degC",
+            f"about {r25_ohm:.3g} there",
+            "if the column is in kilohm, name it r_kohm in the header",
         )
-    return remarks
+    ]
 
 
 def swapped_remark(celsius: np.ndarray, ohms: np.ndarray) -> Remark:
