@@ -5,17 +5,22 @@ than a minute and something is always recorded each second, so that never comes 
 """
 
 WRAP = 1 << 30
-HALF = 1 << 29
+# What is worked with on the board: WRAP itself is one more than its integers hold without the heap,
+# and so is WRAP - 1 on its way, since it is computed from WRAP.
+MASK = 0x3FFFFFFF
+HALF = 0x20000000
 
 
 def after(now_ms, later_ms):
     """Milliseconds from ``now_ms`` until ``later_ms``; negative when it is past."""
-    return ((later_ms - now_ms + HALF) & (WRAP - 1)) - HALF
+    apart = (later_ms - now_ms) & MASK
+    return apart if apart < HALF else apart - HALF - HALF
 
 
 def plus(now_ms, more_ms):
     """The tick ``more_ms`` after ``now_ms``."""
-    return (now_ms + more_ms) & (WRAP - 1)
+    # half a turn is taken off and put back by its one bit, so that no sum reaches 2**30
+    return ((now_ms - HALF + more_ms) & MASK) ^ HALF
 
 
 def scaled(value, factor, divisor):
