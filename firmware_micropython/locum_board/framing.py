@@ -23,7 +23,7 @@ class Framing:
     def __init__(self, message, fault, staging):
         self.message = message
         self.fault = fault
-        self.staging = staging  # () -> bytearray or None
+        self.staging = staging  # (line so far) -> bytearray or None
         self.line = bytearray(LINE_BYTES + 1)  # room for the CR of a full line
         self.used = 0
         self.state = TEXT
@@ -177,7 +177,7 @@ class Framing:
             self._bad(-161, 0)
             return
         self.length = self.left
-        self.buffer = self.staging()
+        self.buffer = self.staging(bytes(self.line[: self.used]))
         if self.buffer is not None and self.length > len(self.buffer):
             self.buffer = None
         self.line[self.used] = BLOCK_MARK

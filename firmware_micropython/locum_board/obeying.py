@@ -161,6 +161,7 @@ class Obeying:
 
     def _hold(self, cause):
         self.plan_running = 0
+        self.forget_waiting()
         self.following = 0
         self.paused = 0
         self.plan_contact = steps.THROUGH

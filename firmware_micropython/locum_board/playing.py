@@ -19,6 +19,12 @@ class Playing:
         """Where talk may put the next block, or None while a part waits there."""
         return None if self.next_ready else self.buffers[1 - self.active]
 
+    def forget_waiting(self):
+        """Drop a part that waits; a plan that is not whole without it is no plan any more."""
+        self.next_ready = 0
+        if self.first_step or self.first_step + self.count < self.total_steps:
+            self.count = 0
+
     def _swap_plan(self):
         self.active = 1 - self.active
         buffer = self.buffers[self.active]

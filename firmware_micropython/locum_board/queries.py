@@ -87,7 +87,7 @@ class Queries:
             now,
             player.state,
             player.source,
-            player.step_number if player.count else -1,
+            player.step_number if player.total_steps else -1,
             player.total_steps,
             self._node(),
             player.real_milliohm,

@@ -32,7 +32,9 @@ class Relaying:
         self._set_contact(steps.THROUGH)
         self.contact_timed = 0
         self.contact_by_hand = 0
-        self.plan_running = 0
+        if self.plan_running:
+            self.plan_running = 0
+            self.forget_waiting()
         self.following = 0
         self.paused = 0
         self.silent = 0

@@ -22,7 +22,7 @@ class Talk(Settings, Queries):
         self.hands = hands
         self.ring = player.ring
         self.status = status.Status()
-        self.framing = Framing(self._message, self._framing_fault, player.idle_buffer)
+        self.framing = Framing(self._message, self._framing_fault, self._staging)
         self.now_ms = 0
         self.answers = []
         self.out = []
@@ -125,6 +125,19 @@ class Talk(Settings, Queries):
 
     def _framing_fault(self, number):
         self.status.error(number)
+
+    def _staging(self, line):
+        """Where the block that begins now may go: a new plan may replace parts that wait."""
+        player = self.player
+        if player.next_ready and player.state != states.RUNNING:
+            self.path = ""
+            try:
+                header = self._parts(str(line, "ascii").split(";")[-1].strip() or "-")[0]
+            except Fault:
+                header = ""
+            if self.tree.method(header) == "load_plan":
+                player.forget_waiting()
+        return player.idle_buffer()
 
     # ---- messages ----------------------------------------------------------------------------
 

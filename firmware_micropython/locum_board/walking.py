@@ -104,6 +104,7 @@ class Walking:
             self._rest(cause)
             return
         self.plan_running = 0
+        self.forget_waiting()
         self.following = 0
         self.paused = 0
         self.return_from = self.now

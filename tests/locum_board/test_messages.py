@@ -1,5 +1,7 @@
 """One table of messages and answers, both ways; and the same bytes fed in any portions."""
 
+import struct
+
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -302,6 +304,31 @@ def test_answers_do_not_depend_on_how_bytes_are_portioned(new_bench, pieces, dat
         found += cut.engine.receive(stream[at : at + size], cut.now_ms)
         at += size
     assert found == expected
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=FIXTURE)
+@given(
+    st.lists(st.lists(st.integers(0, 65535), min_size=7, max_size=7), min_size=1, max_size=12),
+    st.data(),
+)
+def test_any_block_is_refused_or_played_within_the_boards_means(new_bench, rows, data):
+    """Random steps with a right check sum: the player never raises, wipers stay in range."""
+    for row in rows:  # most rows near the legal, or nothing would ever be played
+        if data.draw(st.booleans()):
+            row[:] = [1 + row[0] % 300, *(w % 257 for w in row[1:5]), row[5], row[6] % 4 | 1 << 5]
+        elif data.draw(st.booleans()):
+            row[:] = [0, 1 + row[1] % 3, 1 + row[2] % 9, 0, 0, 0, steps.REPEAT]
+    packed = b"".join(struct.pack("<7H", *row) for row in rows)
+    bench = new_bench()
+    verdict = bench.block("LIST:DATA", steps.plan_block(packed, flags=0))
+    assert verdict in (NONE,) or verdict.startswith("-224")
+    if verdict != NONE:
+        return
+    bench.good("INIT")
+    bench.run(2000)
+    for kind, value in bench.hands.log:
+        assert kind != "wipers" or 0 <= value <= 256
+    assert bench.hands.contact_kind in (0, 1, 2)
 
 
 @given(st.text(alphabet="0123456789.+-eEkKohmOHMS ", max_size=14))

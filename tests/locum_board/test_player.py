@@ -447,3 +447,39 @@ def test_nothing_is_driven_before_it_is_asked_for(new_bench):
     assert bench.hands.beats == 0
     assert bench.hands.log[0] == ("wipers", 0)
     assert bench.hands.words == (steps.OUT,) * 4
+
+
+def two_parts(tools, plan_id=4):
+    first = steps.plan_block(tools.step(300, 60) * 2, plan_id=plan_id, flags=0, total_steps=4)
+    second = steps.plan_block(
+        tools.step(300, 61) * 2, plan_id=plan_id, flags=4, part=1, first_step=2, total_steps=4
+    )
+    return first, second
+
+
+def test_a_new_plan_replaces_one_whose_parts_wait(bench, tools):
+    first, second = two_parts(tools)
+    assert bench.block("LIST:DATA", first) == '0,"No error"'
+    assert bench.block("LIST:DATA:APP", second) == '0,"No error"'
+    # What would take the waiting part's place is refused, except a new plan.
+    assert bench.block("LADD:DATA", tools.ladder()) == '203,"Plan buffers full"'
+    assert bench.ask("LIST:POIN?") == "4,4"
+    assert bench.block("LIST:DATA", steps.plan_block(tools.step(50, 70))) == '0,"No error"'
+    assert bench.ask("LIST:POIN?;FREE?") == "1,1;1"
+    assert bench.block("LADD:DATA", tools.ladder()) == '0,"No error"'
+
+
+def test_an_aborted_plan_of_parts_is_gone_and_a_whole_one_runs_again(bench, tools):
+    bench.stand_in()
+    first, second = two_parts(tools)
+    bench.block("LIST:DATA", first)
+    bench.block("LIST:DATA:APP", second)
+    bench.good("INIT")
+    bench.run(100)
+    bench.good("ABOR")
+    assert bench.tell("INIT") == '204,"No plan"'
+    load(bench, tools.step(50, 70), flags=0)
+    for _ in range(2):
+        bench.good("INIT")
+        bench.run(100)
+        assert bench.cause == "ended"
