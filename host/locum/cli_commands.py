@@ -116,6 +116,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("calibrate", "let the board measure its own network", "locum.jobs.calibrating:calibrate", (
         BOARD, BOARD_SHEET, CASEBOOK, SEED,
         option("--meter", metavar="NAME", default="", help="hand meter used to verify"),
+        option("--accuracy", type=float, default=0.5, metavar="PCT", help="that meter's accuracy of reading, percent"),
         option("--verify", action="append", default=[], metavar="OHM=READING", help="hand meter's reading of a set value"))),
     Command("design", "which parts reach a wanted error", "locum.jobs.designing:design", (
         option("--sensor", required=True, metavar="S", help="sensor sheet or readings"),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import sys
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +25,7 @@ from locum.jobs.jsontext import Result
 from locum.locations import casebook_path, data_folder
 from locum.physics.calibrate import fit_calibration, with_floor
 from locum.physics.calibration import Calibration
+from locum.physics.handmeter import HandReading, check_by_meter
 from locum.physics.network import Network
 from locum.physics.ohmmeter import Ohmmeter
 from locum.physics.sweep import Readings, Sweep, calibration_sweep, floor_sweep
@@ -33,6 +34,8 @@ from locum.sheets import values
 from locum_board.steps import wiper_word
 
 KEEP_EVERY = 400
+STATE_U = 3e-4
+"""Relative standard uncertainty of one calibrated state beside the scale."""
 ROOM_C = 23.0
 """Taken where the board has no thermometer. [degC]"""
 
@@ -152,6 +155,7 @@ def calibrate(
     seed: int = 1,
     meter: str = "",
     verify: list[str] | None = None,
+    accuracy: float = 0.5,
 ) -> CalibrateResult:
     """Calibrate the board and keep the result under its serial number."""
     checks = [_check(text) for text in verify or ()]
@@ -166,7 +170,7 @@ def calibrate(
         if made is None:
             say("Stopped; the next `locum calibrate` goes on from here.")
             return result
-        made, result.verified, result.warnings = verified(made, checks, meter)
+        made, result.verified, result.warnings = verified(made, checks, meter, accuracy)
         store.add_calibration(link.identity.serial, made.to_dict(), meter)
     result.calibration_id = made.calibration_id
     result.series_ohm, result.hot_ohm = made.series_ohm, list(made.hot_ohm)
@@ -183,23 +187,19 @@ def _check(text: str) -> tuple[float, float]:
     return values.resistance_ohm(left), values.resistance_ohm(right)
 
 
-METER_AGREES = 0.005
-"""A hand meter of half a percent cannot tell less; beyond it the scale is corrected."""
-
-
 def verified(
-    made: Calibration, checks: list[tuple[float, float]], meter: str
+    made: Calibration, checks: list[tuple[float, float]], meter: str, accuracy_pct: float
 ) -> tuple[Calibration, list[dict[str, Any]], list[Remark]]:
-    """A hand meter's readings of set values: they agree, or they correct the scale."""
+    """A hand meter's readings of set values: they agree, or a better meter moves the scale."""
     rows = [{"set_ohm": a, "read_ohm": b, "off_pct": 100 * (b / a - 1)} for a, b in checks]
     if not checks:
         return made, rows, []
-    ratios = np.array([b / a for a, b in checks])
-    factor = float(np.exp(np.mean(np.log(ratios))))
-    if abs(factor - 1) <= METER_AGREES:
-        return replace(made, meter=meter), rows, []
+    readings = [HandReading(a, a * STATE_U, b, accuracy_pct) for a, b in checks]
+    result = check_by_meter(made, readings, meter or "hand meter")
+    if not result.corrected:
+        return result.calibration, rows, []
     remark = Remark(
-        "scale_corrected", "hand meter", f"agreement within {100 * METER_AGREES:.1f} %",
-        f"{100 * (factor - 1):+.2f} % on average", "the hand meter's scale is taken; check its leads",
+        "scale_corrected", meter or "hand meter", "the board's own scale",
+        f"{100 * (result.scale - 1):+.3f} % by a better meter", "its scale is taken from here on",
     )  # fmt: skip
-    return made.scaled(factor, meter), rows, [remark]
+    return result.calibration, rows, [remark]

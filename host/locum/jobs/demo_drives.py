@@ -26,6 +26,8 @@ BETWEEN_H = 14.0
 LONGEST_STANDING_S = 14_400
 SHORT_GRID_MS = (40, 80, 160, 320)
 GIVEN_OF_EACH = 3
+QUIET_MARGIN_H = 0.03
+"""Driven beyond what the rule asks for, so that a rounded hour cannot leave it open. [h]"""
 GIVEN_EVERY_S = 45.0
 CONFIDENCE = 0.95
 
@@ -83,7 +85,7 @@ class DemoCase:
              "done": "The sensor's plug was given new terminals."}, "demo",
         )  # fmt: skip
         self.say(f"Repaired. Quiet time that counts still to drive: {required:.2f} h.")
-        return required
+        return required + QUIET_MARGIN_H
 
 
 class DemoDrive:

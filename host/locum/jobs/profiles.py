@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
+
+import numpy as np
 
 from locum.errors import Remark
 from locum.jobs.circuit import Circuit, open_circuit
 from locum.jobs.jsontext import Result
+from locum.physics.uncertainty import network_uncertainty
 from locum.planning.compile import DEFAULT_RESOLUTION_C, compile_plan
 from locum.planning.plan import Plan
 from locum.planning.timeline import Span, timeline
@@ -64,8 +67,21 @@ def plan_of(
         resolution_c=resolution_c, fast=fast or profile.fast, on_silence=profile.on_silence,
         circuit=circuit.sensor.circuit,
     )  # fmt: skip
+    if circuit.calibration is not None:
+        plan = replace(plan, expanded_u_c=stated_u_c(plan, circuit))
     plan.warnings[:0] = [*circuit.remarks, *smoothing_remark(profile, spans)]
     return plan
+
+
+def stated_u_c(plan: Plan, circuit: Circuit) -> float:
+    """Expanded uncertainty (k = 2) of the worst step of a plan on a calibrated board. [K]"""
+    choice, calibration = plan.choice, circuit.calibration
+    assert calibration is not None
+    known = network_uncertainty(
+        calibration, circuit.network, choice.codes, choice.out, choice.hot, circuit.module.source
+    )
+    slope = np.abs(circuit.sensor.curve.slope_ohm_per_k(plan.celsius))
+    return float((2 * known.u_ohm / slope).max())
 
 
 @dataclass
