@@ -35,6 +35,8 @@ class VerbResult(Result):
     seconds: float
     steps: int = 0
     worst_error_c: float | None = None
+    expanded_u_c: float | None = None
+    """Of the worst step (k = 2), where the board has been calibrated. [K]"""
     kick_outs: int = 0
     glitches: int = 0
     releases: int = 0
@@ -160,6 +162,7 @@ def fill(result: VerbResult, live: Live, how: str, plan: Plan | None) -> None:
         result.warnings.append(trip_remark(live.status.cause))
     if plan is not None:
         result.steps, result.worst_error_c = len(plan), plan.worst_error_c
+        result.expanded_u_c = plan.expanded_u_c
         result.warnings += plan.warnings
     result.warnings = list(dict.fromkeys(result.warnings))
 
