@@ -232,14 +232,14 @@ def _casebook(casebook: str | None) -> Check:
 
 def without_identity(text: str) -> str:
     """``text`` without user and host names, the home folder, VINs, plates in cases, or addresses."""
+    text = re.sub(r"[\w.+-]+@[\w-]+\.[\w.]+", "<address>", text)
     home = str(Path.home())
     if len(home) > 1:
         text = text.replace(home, "~")
     for name, mark in ((_user(), "<user>"), (socket.gethostname(), "<computer>")):
         if len(name) > 2:
             text = re.sub(rf"\b{re.escape(name)}\b", mark, text)
-    text = re.sub(r"\b[A-HJ-NPR-Z0-9]{17}\b", "<vin>", text)
-    return re.sub(r"[\w.+-]+@[\w-]+\.[\w.]+", "<address>", text)
+    return re.sub(r"\b[A-HJ-NPR-Z0-9]{17}\b", "<vin>", text)
 
 
 def _user() -> str:
