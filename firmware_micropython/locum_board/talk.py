@@ -9,12 +9,13 @@ is sent unasked. Out of memory is caught and told as -225.
 
 from . import orders, states, status, words
 from .framing import BLOCK_MARK, Framing
+from .loading import Loading
 from .queries import Queries
 from .settings import Settings
 from .status import Fault
 
 
-class Talk(Settings, Queries):
+class Talk(Settings, Loading, Queries):
     """One talk with one host. ``player`` and ``hands`` as in ``player.py``."""
 
     def __init__(self, player, hands, tree):

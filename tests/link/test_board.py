@@ -3,7 +3,8 @@
 import pytest
 
 from locum.errors import BoardFault, LinkTrouble, Refused
-from locum.link.board import Board, ascii_name, parse_identity, parse_status
+from locum.link.answers import ascii_name, parse_identity, parse_status
+from locum.link.board import Board
 
 
 class Script:
