@@ -3,6 +3,7 @@
 import pytest
 
 from locum.report import numbers
+from locum.report.words import plain_words
 
 
 @pytest.mark.parametrize(
@@ -32,6 +33,8 @@ from locum.report import numbers
         (numbers.clock, 3725.4, "1:02:05"),
         (numbers.day, "2026-10-19T16:05:00.000Z", "2026-10-19"),
         (numbers.day, "soon", "soon"),
+        (numbers.minute, "2026-10-19T16:05:00.000Z", "2026-10-19 16:05"),
+        (numbers.minute, "soon", "soon"),
         (numbers.times, 0, "not once"),
         (numbers.times, 3, "3 times"),
     ],
@@ -43,3 +46,17 @@ def test_numbers(function, value, text):
 def test_open_limits():
     assert numbers.span(None, None) == "0 to no limit"
     assert numbers.span(1.2578, 7.4634) == "1.26 to 7.46"
+
+
+@pytest.mark.parametrize(
+    ("code", "words"),
+    [
+        ("exact.fisher", "Fisher's exact test"),
+        ("quiet.some_new_test", "some new test"),
+        ("injected_over_blank", "injected over blank"),
+        ("Fisher", "Fisher"),
+        ("5 of 5, p. 3", "5 of 5, p. 3"),
+    ],
+)
+def test_no_code_names_are_printed(code, words):
+    assert plain_words(code) == words

@@ -180,6 +180,7 @@ class RateFacts:
     low_per_h: float | None = None
     high_per_h: float | None = None
     connected: str = ""
+    """Begins with ``stand`` or ``follow`` where the module was kept from the real sensor."""
 
 
 @dataclass

@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import Any
 
 from locum.report import style
-from locum.report.data import DriveFacts, GlitchFacts
+from locum.report.data import DriveFacts, GlitchFacts, StateSpan
 from locum.report.numbers import hours
 
 WIDTH_MM = 88.0
@@ -21,7 +21,7 @@ MOST_GLITCHES = 400
 def drive_figure(drive: DriveFacts, name: str) -> str:
     """SVG of one drive. ``name`` keeps its ids apart from other figures of the page."""
     with style.drawing():
-        height = min(max(62.0, 40.0 + drive.seconds / 3600.0 * 42.0), 130.0)
+        height = min(max(70.0, 46.0 + drive.seconds / 3600.0 * 42.0), 135.0)
         figure = style.new_figure(WIDTH_MM, height)
         left, right = figure.subplots(1, 2, sharey=True, width_ratios=(1.0, 1.7))
         _temperature(left, drive)
@@ -65,7 +65,7 @@ def _temperature(axes: Any, drive: DriveFacts) -> None:
     if any(value is not None for value in drive.shown_c):
         shown = [float("nan") if value is None else value for value in drive.shown_c]
         axes.plot(shown, t, color=style.VIOLET, linewidth=1.1, linestyle=(0, (4, 2)), label="shown")
-        axes.legend(loc="upper center", bbox_to_anchor=(0.5, -0.1), ncols=2, handlelength=1.8)
+        axes.legend(loc="upper left", bbox_to_anchor=(-0.1, -0.06), ncols=1, handlelength=1.8)
     axes.margins(x=0.08)
 
 
@@ -90,11 +90,13 @@ def _lanes(axes: Any, drive: DriveFacts) -> float:
     if not drive.stretches:
         axes.text(0.0, _minutes(drive.seconds) / 2, "not noted", rotation=90, ha="center")
     lines = list(dict.fromkeys(span.line for span in drive.states))
+    patterns = _patterns(drive.states)
     for number, line in enumerate(lines, start=1):
         heads.append(style.brief(line, 12) or "state")
         for span in drive.states:
             if span.line == line:
-                _state(axes, float(number), span, drive)
+                _state(axes, float(number), span, patterns[span.name])
+    _key_of_states(axes, patterns)
     middle = len(heads) + 0.1
     heads.append("cold ◂ ▸ hot")
     axes.axvline(middle, color=style.LINE, linewidth=0.6)
@@ -122,19 +124,64 @@ def _label_down(axes: Any, x: float, y: float, words: str) -> None:
     )
 
 
-def _state(axes: Any, x: float, span: Any, drive: DriveFacts) -> None:
-    depth = _minutes(span.end_s - span.start_s)
+Pattern = tuple[str, str]
+_PATTERNS: tuple[Pattern, ...] = (
+    (style.PALE, ""),
+    (style.PAPER, "/////"),
+    (style.PAPER, "....."),
+    (style.PAPER, "xxxxx"),
+    (style.SAND, "-----"),
+    (style.PAPER, ""),
+)
+"""Fill and hatch of states, the one held longest first; from the sixth on they share the last."""
+
+
+def _patterns(states: list[StateSpan]) -> dict[str, Pattern]:
+    held: dict[str, float] = {}
+    for span in states:
+        held[span.name] = held.get(span.name, 0.0) + span.end_s - span.start_s
+    names = sorted(held, key=lambda name: -held[name])
+    return {name: _PATTERNS[min(n, len(_PATTERNS) - 1)] for n, name in enumerate(names)}
+
+
+def _state(axes: Any, x: float, span: StateSpan, pattern: Pattern) -> None:
     axes.bar(
         x,
-        depth,
+        _minutes(span.end_s - span.start_s),
         0.5,
         bottom=_minutes(span.start_s),
-        facecolor=style.PALE,
+        facecolor=pattern[0],
+        hatch=pattern[1],
         edgecolor=style.PETROL,
-        linewidth=0.6,
+        linewidth=0.35,
     )
-    if depth > _minutes(drive.seconds) * 0.12:
-        _label_down(axes, x, _minutes(span.start_s) + depth / 2, span.name)
+
+
+def _key_of_states(axes: Any, patterns: dict[str, Pattern]) -> None:
+    """What the patterns of the states mean, below the lanes."""
+    from matplotlib.patches import Patch
+
+    shown = list(patterns.items())[: len(_PATTERNS)]
+    handles = [
+        Patch(
+            facecolor=fill,
+            hatch=hatch,
+            edgecolor=style.PETROL,
+            linewidth=0.5,
+            label=style.brief(name, 34),
+        )
+        for name, (fill, hatch) in shown
+    ]
+    if handles:
+        axes.legend(
+            handles=handles,
+            loc="upper left",
+            bbox_to_anchor=(0.0, -0.01),
+            handlelength=1.6,
+            handleheight=1.0,
+            labelspacing=0.3,
+            fontsize=6.5,
+        )
 
 
 def _glitch(axes: Any, middle: float, glitch: GlitchFacts) -> None:

@@ -31,7 +31,7 @@ def rates_figure(
         ends = [rate.high_per_h for rate in rates if rate.high_per_h is not None]
         top = max([*ends, *(_point(rate) for rate in rates), 0.1]) * 1.08
         for row, rate in enumerate(rates):
-            masked = rate.connected in ("stand_in", "follow")
+            masked = rate.connected.startswith(("stand", "follow"))
             low, high = rate.low_per_h or 0.0, rate.high_per_h
             _limits(axes, row, (low, _point(rate), high), top, masked, rate.events == 0)
             _over(axes, row, f"{rate.label} · {_of(rate)}")

@@ -88,6 +88,11 @@ def day(utc: str) -> str:
     return utc[:10] if len(utc) >= 10 and utc[4:5] == "-" else utc
 
 
+def minute(utc: str) -> str:
+    """Date and time to the minute of an ISO time; what is no such time is shown as it is."""
+    return f"{utc[:10]} {utc[11:16]}" if utc[10:11] == "T" else utc
+
+
 def times(count: int) -> str:
     """``0`` -> ``not once``, ``1`` -> ``once``, ``2`` -> ``twice``, then ``5 times``."""
     return {0: "not once", 1: "once", 2: "twice"}.get(count, f"{count} times")

@@ -20,6 +20,7 @@ from locum.report.number_figures import (
     quiet_figure,
     rates_figure,
 )
+from locum.report.words import plain_words
 
 STYLES = ("workshop", "customer")
 MOST_DRIVES_DRAWN = 12
@@ -46,6 +47,8 @@ def environment() -> jinja2.Environment:
         numbers.span,
         numbers.clock,
         numbers.day,
+        numbers.minute,
+        plain_words,
     ):
         made.filters[function.__name__] = function
     made.globals.update(span=numbers.span, step_words=sentences.STEPS, releases=style.RELEASES)
