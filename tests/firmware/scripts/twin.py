@@ -25,7 +25,7 @@ def block(rows):
     pico.loop.turn()
 
 
-tell("SOUR:CODE 100,200,%d,%d,1,65535,0,-1" % (OUT, OUT))
+tell(f"SOUR:CODE 100,200,{OUT},{OUT},1,65535,0,-1")
 tell("OUTP ON")
 pico.run(40)
 rows = b"".join(
@@ -47,7 +47,7 @@ for text, answer in said:
     print(text, answer)
 for select, word in machine.WORLD.bus_words:
     if select != 17:
-        print("word", select, "%02x%02x" % (word[0], word[1]))
+        print("word", select, f"{word[0]:02x}{word[1]:02x}")
 for us, gpio, level in machine.WORLD.edges:
     if gpio not in (3, 17, 20, 21):
         print("edge", us // 1000, gpio, level)
