@@ -19,6 +19,7 @@ SYMBOLS = {
     "D": elm.Diode,
 }  # fmt: skip
 STEP_X, STEP_Y, CHAIN_LENGTH = 4.2, 1.75, 4
+PAGE_X = 24.0
 
 
 def drawings(circuit: Circuit) -> dict[str, str]:
@@ -52,12 +53,19 @@ def block_svg(circuit: Circuit, block: str) -> str:
     sheet = _sheet()
     parts = circuit.of_block(block)
     sheet.add(
-        elm.Label().at((0, 1.3)).label(f"{circuit.title}: {block}", halign="left", fontsize=15)
+        elm.Label()
+        .theta(0)
+        .at((0, 1.3))
+        .label(f"{circuit.title}: {block}", halign="left", fontsize=15)
     )
-    y = 0.0
+    x = y = 0.0
     for chain in chains([p for p in parts if len(p.kind.pins) == 2 and p.kind.prefix in SYMBOLS]):
-        _draw_chain(sheet, chain, y)
-        y -= STEP_Y
+        wide = len(chain) * STEP_X + 2.6
+        if x + wide > PAGE_X and x > 0:
+            x, y = 0.0, y - STEP_Y
+        _draw_chain(sheet, chain, x, y)
+        x += wide
+    y -= STEP_Y
     y -= 0.4
     boxes = [p for p in parts if not (len(p.kind.pins) == 2 and p.kind.prefix in SYMBOLS)]
     x, lowest = 2.6, y
@@ -101,9 +109,9 @@ def _rank(net: str, count: int) -> tuple[int, int]:
     return (3 if net == "GND" else 1 if net in RAILS else 0 if count == 1 else 2, count)
 
 
-def _draw_chain(sheet: schemdraw.Drawing, chain: list, y: float) -> None:
+def _draw_chain(sheet: schemdraw.Drawing, chain: list, x: float, y: float) -> None:
     for at, (part, left, right) in enumerate(chain):
-        start, end = (at * STEP_X, y), (at * STEP_X + STEP_X - 0.9, y)
+        start, end = (x + at * STEP_X, y), (x + at * STEP_X + STEP_X - 0.9, y)
         if at == 0:
             _net_label(sheet, start, left, "right")
         nets = list(part.nets.values())
@@ -140,6 +148,7 @@ def _net_label(sheet: schemdraw.Drawing, at, net: str, side: str) -> None:
     shift = -0.25 if side == "right" else 0.25
     sheet.add(
         elm.Label()
+        .theta(0)
         .at((at[0] + shift, at[1] - 0.12))
         .label(net, halign=side, color="navy", fontsize=11)
     )
@@ -153,10 +162,13 @@ def _draw_box(sheet: schemdraw.Drawing, part: Part, x: float, y: float) -> float
     pitch, width = 0.62, 3.4
     height = rows * pitch + 0.3
     left, top = x, y - 0.6
-    sheet.add(elm.Rect(corner1=(0, 0), corner2=(width, -height)).at((left, top)))
+    sheet.add(elm.Rect(corner1=(0, 0), corner2=(width, -height)).theta(0).at((left, top)))
     title = part.ref + "  " + (part.value if len(part.value) < 26 else part.kind.title)
     sheet.add(
-        elm.Label().at((left + width / 2, top + 0.12)).label(title, halign="center", fontsize=11)
+        elm.Label()
+        .theta(0)
+        .at((left + width / 2, top + 0.12))
+        .label(title, halign="center", fontsize=11)
     )
     for at, leg in enumerate(legs):
         on_left = at < half
@@ -171,11 +183,14 @@ def _draw_box(sheet: schemdraw.Drawing, part: Part, x: float, y: float) -> float
             text = leg.name
         shift = 0.12 if on_left else -0.12
         sheet.add(
-            elm.Label().at((edge + shift, level - 0.12)).label(text, halign=inside, fontsize=9)
+            elm.Label()
+            .theta(0)
+            .at((edge + shift, level - 0.12))
+            .label(text, halign=inside, fontsize=9)
         )
         net = part.nets[leg.name]
         sheet.add(
-            elm.Label().at((out - shift, level - 0.12)).label(
+            elm.Label().theta(0).at((out - shift, level - 0.12)).label(
                 "open" if net == NC else net, halign=outside, fontsize=10,
                 color="gray" if net == NC else "navy",
             )
@@ -195,6 +210,7 @@ def strips_svg(circuit: Circuit, block: str) -> str:
     width = (len(parts) + 1) * dx
     sheet.add(
         elm.Label()
+        .theta(0)
         .at((0, 2.6))
         .label(f"{circuit.title}: strips of {block}", halign="left", fontsize=15)
     )
@@ -202,10 +218,16 @@ def strips_svg(circuit: Circuit, block: str) -> str:
         y = -row * dy
         sheet.add(elm.Line().at((0, y)).to((width, y)).color("#c98a3a").linewidth(3))
         sheet.add(
-            elm.Label().at((-0.2, y - 0.12)).label(net, halign="right", color="navy", fontsize=11)
+            elm.Label()
+            .theta(0)
+            .at((-0.2, y - 0.12))
+            .label(net, halign="right", color="navy", fontsize=11)
         )
         sheet.add(
-            elm.Label().at((width + 0.2, y - 0.12)).label(str(row + 1), halign="left", fontsize=9)
+            elm.Label()
+            .theta(0)
+            .at((width + 0.2, y - 0.12))
+            .label(str(row + 1), halign="left", fontsize=9)
         )
     for column, part in enumerate(parts, start=1):
         _draw_column(sheet, part, nets, column * dx, dy)
@@ -225,14 +247,18 @@ def _draw_column(
         elm.Line().at((x, -rows[0] * dy)).to((x, 0.35)).linestyle(":").linewidth(0.7).color("gray")
     )
     label = f"{part.ref} {part.value}" if len(part.value) < 14 else part.ref
-    sheet.add(elm.Label().at((x + 0.1, 0.5)).label(label, halign="left", fontsize=9, rotate=60))
+    sheet.add(
+        elm.Label().theta(0).at((x + 0.1, 0.5)).label(label, halign="left", fontsize=9, rotate=60)
+    )
     for net, legs in by_net.items():
         y = -nets.index(net) * dy
         sheet.add(elm.Dot(radius=0.09).at((x, y)))
         polar = len(part.kind.pins) > 2 or "K" in part.nets or part.kind.name == "cap_bulk"
         text = ",".join(legs) if polar else ""
         if text:
-            sheet.add(elm.Label().at((x + 0.12, y + 0.06)).label(text, halign="left", fontsize=8))
+            sheet.add(
+                elm.Label().theta(0).at((x + 0.12, y + 0.06)).label(text, halign="left", fontsize=8)
+            )
 
 
 def _strip_order(parts: list[Part]) -> list[str]:
@@ -252,15 +278,18 @@ def harness_svg(circuit: Circuit) -> str:
     sheet = _sheet()
     sheet.add(
         elm.Label()
+        .theta(0)
         .at((0, 1.6))
         .label(f"{circuit.title}: leads and adapter", halign="left", fontsize=15)
     )
     terminals = circuit["J1"].nets
     width, right = 3.4, 15.0
-    sheet.add(elm.Rect(corner1=(0, 0), corner2=(width, -7.2)).at((0, 0)))
-    sheet.add(elm.Label().at((width / 2, 0.12)).label("board, J1", fontsize=12))
-    sheet.add(elm.Rect(corner1=(0, 0), corner2=(5.6, -7.2)).at((right, 0)))
-    sheet.add(elm.Label().at((right + 2.8, 0.12)).label("adapter between the plugs", fontsize=12))
+    sheet.add(elm.Rect(corner1=(0, 0), corner2=(width, -7.2)).theta(0).at((0, 0)))
+    sheet.add(elm.Label().theta(0).at((width / 2, 0.12)).label("board, J1", fontsize=12))
+    sheet.add(elm.Rect(corner1=(0, 0), corner2=(5.6, -7.2)).theta(0).at((right, 0)))
+    sheet.add(
+        elm.Label().theta(0).at((right + 2.8, 0.12)).label("adapter between the plugs", fontsize=12)
+    )
     ends = {
         "LINE": "to the module: signal pin",
         "SENS": "to the sensor: signal pin",
@@ -272,6 +301,7 @@ def harness_svg(circuit: Circuit) -> str:
         sheet.add(elm.Dot(open=True).at((width, y)))
         sheet.add(
             elm.Label()
+            .theta(0)
             .at((width - 0.2, y - 0.12))
             .label(f"{pin}  {'-' if net == NC else net}", halign="right")
         )
@@ -279,7 +309,7 @@ def harness_svg(circuit: Circuit) -> str:
             continue
         here = (width + 0.1, y)
         if net == "GND":
-            sheet.add(elm.Line().at(here).to((11.2, y)))
+            sheet.add(elm.Line().at(here).to((9.6, y)))
             fuse = circuit["F1"]
             sheet.add(
                 elm.Fuse()
@@ -291,17 +321,24 @@ def harness_svg(circuit: Circuit) -> str:
             sheet.add(elm.Line().at(here).to((right, y)))
         if net in ("LINE", "SENS"):
             sheet.add(
-                elm.Label().at((7.6, y + 0.14)).label("1 mm2, twisted with GND, 3-4 m", fontsize=10)
+                elm.Label()
+                .theta(0)
+                .at((7.6, y + 0.14))
+                .label("1 mm2, twisted with GND, 3-4 m", fontsize=10)
             )
         if net == "BATN":
             sheet.add(
                 elm.Label()
+                .theta(0)
                 .at((7.6, y + 0.14))
                 .label("0.5 mm2, listening only (220 kohm)", fontsize=10)
             )
         sheet.add(elm.Dot().at((right, y)))
         sheet.add(
-            elm.Label().at((right + 0.25, y - 0.12)).label(ends[net], halign="left", fontsize=11)
+            elm.Label()
+            .theta(0)
+            .at((right + 0.25, y - 0.12))
+            .label(ends[net], halign="left", fontsize=11)
         )
     _draw_watch_leads(sheet, circuit, width)
     return _svg(sheet)
@@ -313,11 +350,13 @@ def _draw_watch_leads(sheet: schemdraw.Drawing, circuit: Circuit, width: float) 
     terminals = {pin: net for pin, net in circuit["J2"].nets.items() if net != NC}
     top = -8.6
     sheet.add(elm.Rect(corner1=(0, 0), corner2=(width, -0.9 * len(terminals) - 0.6)).at((0, top)))
-    sheet.add(elm.Label().at((width / 2, top + 0.12)).label("board, J2", fontsize=12))
+    sheet.add(elm.Label().theta(0).at((width / 2, top + 0.12)).label("board, J2", fontsize=12))
     for row, (pin, net) in enumerate(terminals.items()):
         y = top - 0.8 - row * 0.9
-        sheet.add(elm.Label().at((width - 0.2, y - 0.12)).label(f"{pin}  {net}", halign="right"))
+        sheet.add(
+            elm.Label().theta(0).at((width - 0.2, y - 0.12)).label(f"{pin}  {net}", halign="right")
+        )
         sheet.add(elm.Line().at((width, y)).to((10.0, y)))
         note = "0-5 V, cable-worked throttle's position only" if net == "THROTTLE" else (
             "solenoid, lock-up, fan relay, lamp, ignition feed: back-probed, listening only")  # fmt: skip
-        sheet.add(elm.Label().at((10.3, y - 0.12)).label(note, halign="left", fontsize=10))
+        sheet.add(elm.Label().theta(0).at((10.3, y - 0.12)).label(note, halign="left", fontsize=10))
