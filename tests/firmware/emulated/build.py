@@ -31,7 +31,9 @@ def tools_folder() -> Path:
 
 
 def missing(folder: Path) -> str:
-    """Why the emulated Pico cannot be used; empty if it can."""
+    """Why the emulated Pico is not to be used; empty if it is. It is slow, so it is asked for."""
+    if not os.environ.get("LOCUM_EMULATED"):
+        return "LOCUM_EMULATED does not name the folder that tests/firmware/emulated/build.py made"
     if not (folder / "firmware.bin").exists():
         return f"no MicroPython image in {folder}: run tests/firmware/emulated/build.py"
     if not (folder / "python" / "rp2040py").is_dir():

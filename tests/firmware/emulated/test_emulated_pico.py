@@ -1,6 +1,6 @@
 """The firmware on an emulated RP2040 under real MicroPython: what leaves the chip, and when.
 
-Skipped unless ``build.py`` beside this file has been run; a run takes some minutes, because every
+Skipped unless LOCUM_EMULATED names what ``build.py`` beside this file made; a run takes minutes, because every
 instruction of the chip is played. The emulator counts cycles as the data sheet of the core does,
 but its bus has no contention and its flash no cache misses: times are a lower bound of a real
 board's, which tests/hardware measures.
@@ -30,7 +30,7 @@ def load(name, path):
 build = load("emulated_build", HERE / "build.py")
 REASON = build.missing(build.tools_folder())
 pytestmark = [
-    pytest.mark.skipif(bool(REASON), reason=REASON or "there"),
+    pytest.mark.skipif(bool(REASON), reason=f"needs a real board or an emulated one: {REASON}"),
     pytest.mark.timeout(3600),
 ]
 STEP_MS = 20
