@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -37,6 +38,8 @@ class Memory:
     """Hours of driving for which a wiped contact stays quiet."""
     bench: dict[str, bool] = field(default_factory=dict)
     answers: dict[float, Answer] = field(default_factory=dict)
+    world: Any = None
+    """The full world, for a case that is played sample by sample."""
 
 
 def module_facts(scenario: Scenario, filter_s: float, confirm_s: float, delay_s: float):

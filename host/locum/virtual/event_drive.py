@@ -28,7 +28,7 @@ import numpy as np
 from .case import Case, EventLog, Glitches, Order
 from .drawing import INNOCENT_SIGMA, Memory
 from .event_arrays import EMPTY, NO_GLITCHES, as_array, in_order, joined, lognormal
-from .event_faults import play_bursts
+from .event_faults import PULSE_SPAN_S, play_bursts
 from .hidden import DROPOUT_CULPRITS
 from .layout import Layout
 from .response import WARM_C
@@ -38,7 +38,6 @@ from .walk import Reason, Releases, walk
 WARM_TAU_S = 320.0
 """One lump: 20 to 75 degC in 10 min towards 85-90 degC."""
 FOOT_DELAY_S, LIFT_LEAD_S = 0.25, 0.2
-PULSE_SPAN_S = (0.02, 20.0)
 TRACE_S = 60.0
 LONGEST_H = 24.0
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from .event_drive import EventDrive
 
 LENGTH_SPAN_S = (0.005, 60.0)
+PULSE_SPAN_S = (0.02, 20.0)
 BRAKE_DELAY_S = 0.06
 EASE_LEAD_S = 0.2
 DRIFT_ONSET_S, DRIFT_LENGTH_S = 8.0, 30.0
@@ -24,11 +25,11 @@ def play_bursts(drive: EventDrive, bursts: np.ndarray) -> None:
     """``bursts``: their begins, sorted, one at least. [s]"""
     culprit = drive.truth.culprit
     if culprit in DROPOUT_CULPRITS:
-        dropouts(drive, with_extras(drive, bursts), culprit)
+        dropouts(drive, bursts, culprit)
     elif culprit == "ground":
-        ground(drive, with_extras(drive, bursts))
+        ground(drive, bursts)
     elif culprit == "another_input":
-        bad_switch(drive, with_extras(drive, bursts))
+        bad_switch(drive, bursts)
     elif culprit == "sensor_drift":
         drift(drive, bursts)
     elif culprit == "hydraulic":
@@ -38,32 +39,38 @@ def play_bursts(drive: EventDrive, bursts: np.ndarray) -> None:
         misread_acts(drive, bursts)
 
 
-def with_extras(drive: EventDrive, bursts: np.ndarray) -> np.ndarray:
-    """Begins of all dropouts: a burst's first and those that follow it, sorted."""
+def with_extras(
+    drive: EventDrive, bursts: np.ndarray, median_s: float, sigma: float, span_s
+) -> tuple[np.ndarray, np.ndarray]:
+    """(begins, lengths) of all dropouts, sorted: a burst's first and those that follow it.
+
+    The gap runs from the end of one to the begin of the next.
+    """
     burst, rng = drive.scenario.burst, drive.rng
-    if burst.extra_dropouts_mean <= 0 or len(bursts) == 0:
-        return bursts
-    extra = rng.geometric(1 / (1 + burst.extra_dropouts_mean), len(bursts)) - 1
-    total = int(extra.sum())
-    if total == 0:
-        return bursts
-    gaps = np.cumsum(rng.exponential(burst.gap_s, total))
-    before = np.cumsum(extra) - extra
-    base = np.concatenate(([0.0], gaps))[before]
-    times = np.concatenate((bursts, np.repeat(bursts - base, extra) + gaps))
-    times.sort()
-    return times[: int(np.searchsorted(times, drive.end_s))]
+    if burst.extra_dropouts_mean <= 0:
+        return bursts, lognormal(median_s, sigma, len(bursts), span_s, rng)
+    each = rng.geometric(1 / (1 + burst.extra_dropouts_mean), len(bursts))
+    n = int(each.sum())
+    lengths = lognormal(median_s, sigma, n, span_s, rng)
+    if n == len(bursts):
+        return bursts, lengths
+    since = np.cumsum(rng.exponential(burst.gap_s, n) + lengths) - lengths
+    first = np.cumsum(each) - each
+    times = np.repeat(bursts - since[first], each) + since
+    order = np.argsort(times, kind="stable")
+    times = times[order]
+    end = int(np.searchsorted(times, drive.end_s))
+    return times[:end], lengths[order][:end]
 
 
-def _lengths(drive: EventDrive, n: int) -> np.ndarray:
+def _dropouts_of(drive: EventDrive, bursts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     table = drive.scenario.dropout
-    median_s, sigma = table.length_median_s, table.length_sigma
-    return lognormal(median_s, sigma, n, LENGTH_SPAN_S, drive.rng)
+    return with_extras(drive, bursts, table.length_median_s, table.length_sigma, LENGTH_SPAN_S)
 
 
-def dropouts(drive: EventDrive, times: np.ndarray, culprit: str) -> None:
+def dropouts(drive: EventDrive, bursts: np.ndarray, culprit: str) -> None:
+    times, lengths = _dropouts_of(drive, bursts)
     n = len(times)
-    lengths = _lengths(drive, n)
     table = drive.scenario.dropout
     residual = np.full(n, table.residual_ohm)
     cold = np.ones(n, bool)
@@ -73,15 +80,17 @@ def dropouts(drive: EventDrive, times: np.ndarray, culprit: str) -> None:
     drive.line.disturb(Glitches(times, lengths, cold, residual), culprit, culprit)
 
 
-def ground(drive: EventDrive, times: np.ndarray) -> None:
-    lengths = _lengths(drive, len(times))
+def ground(drive: EventDrive, bursts: np.ndarray) -> None:
+    times, lengths = _dropouts_of(drive, bursts)
     drive.offset = Glitches(times, lengths, np.ones(len(times), bool), lengths)
     drive.line.answered(times, lengths, drive.line.break_ohm, "ground")
 
 
-def bad_switch(drive: EventDrive, times: np.ndarray) -> None:
-    table, n = drive.scenario.brake_input, len(times)
-    lengths = drive.pulse_lengths(table.fault_pulse_median_s, n)
+def bad_switch(drive: EventDrive, bursts: np.ndarray) -> None:
+    table = drive.scenario.brake_input
+    median_s, sigma = table.fault_pulse_median_s, table.pulse_sigma
+    times, lengths = with_extras(drive, bursts, median_s, sigma, PULSE_SPAN_S)
+    n = len(times)
     if table.only_when_slowing > 0:
         draws = drive.rng.random((2, n))
         slows = draws[0] < table.only_when_slowing

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from .driver import IDLE_V
+from .hidden import DROPOUT_CULPRITS
 from .module import NEVER_MS
 from .sensor import Thermistor
 
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from .world import World
 
 TO_SPEED_MS = 6000
+CONTACTS = DROPOUT_CULPRITS | {"ground"}
 PLACES_TO_TAP = ("none", "sensor", "module")
 
 
@@ -87,13 +89,15 @@ def repair(world: World) -> None:
 
 
 def tap(world: World, where: str = "module") -> None:
-    """Cut in at a plug; at the sensor's that may put a bad connector to sleep."""
+    """Cut in at a plug, which may put a bad contact to sleep."""
     if where not in PLACES_TO_TAP:
         raise ValueError(f"tap at '{where}'; known: {', '.join(PLACES_TO_TAP)}")
     facts, chain, rng = world.truth.facts, world.circuit.chain, world.mishaps.rng
-    touched = where == "sensor" and chain.tap != "sensor"
-    wiped = touched and rng.random() < facts.wipe_sensor_plug
-    if wiped and facts.fault.culprit == "connector":
+    culprit = facts.fault.culprit
+    direct = culprit == "connector" and where == "sensor"
+    chance = facts.wipe_sensor_plug if direct else facts.wipe_other
+    touched = where not in ("none", chain.tap)
+    if touched and rng.random() < chance and culprit in CONTACTS:
         world.faults.asleep_h = rng.expovariate(1 / facts.asleep_h)
     chain.tap = where
     world.circuit.feed(world.now_ms)

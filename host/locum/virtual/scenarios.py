@@ -140,6 +140,7 @@ def world_of_case(case: Case, seed: int) -> World:
         sensor=Thermistor(drift_c=truth.drift_c),
         weather_c=15.0,
         wipe_sensor_plug=scenario.tap.wipe_sensor_connector,
+        wipe_other=scenario.tap.wipe_other,
         asleep_h=scenario.tap.asleep_h,
     )
     return World(facts, seed)

@@ -71,6 +71,8 @@ class WorldFacts:
     """Lines whose load is switched to ground."""
     wipe_sensor_plug: float = 0.0
     """Chance that cutting in at the sensor's plug puts a bad connector to sleep."""
+    wipe_other: float = 0.0
+    """Chance of that for any other cutting in near a bad contact."""
     asleep_h: float = 40.0
     """Mean exposed hours for which it then sleeps."""
 
