@@ -44,7 +44,9 @@ VEHICLE = option("--vehicle", metavar="V", help="vehicle sheet: what the watched
 MINUTES = option("--minutes", type=float, metavar="M", help="how long")
 SEED = option("--seed", type=int, default=1, metavar="N", help="another number, another case")
 FAST = option("--fast", action="store_true", help="allow more than 0.3 K/s (parked only)")
-BOARD_SHEET = option("--board-sheet", metavar="B", help="board sheet (without: the reference board)")
+BOARD_SHEET = option(
+    "--board-sheet", metavar="B", help="board sheet (without: the reference board)"
+)
 TIME_COLUMN = option("--time-column", default="", metavar="NAME", help="column of a CSV that is the time")  # fmt: skip
 VALUE_COLUMN = option("--value-column", default="", metavar="NAME", help="column of a CSV that is the value")  # fmt: skip
 STAND_IN = (SENSOR, MODULE, VEHICLE, CASE, CASEBOOK, BOARD, BOARD_SHEET, SPEED, SEED, MINUTES)
