@@ -89,7 +89,7 @@ def everything(store, leave_out=("identity",)):
     }
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=25, deadline=None, suppress_health_check=list(HealthCheck))
 @given(content=cases, as_zip=st.booleans())
 def test_any_case_comes_back_exactly(tmp_path_factory, content, as_zip):
     folder = tmp_path_factory.mktemp("out")
@@ -105,7 +105,7 @@ def test_any_case_comes_back_exactly(tmp_path_factory, content, as_zip):
         assert all(line.passed for line in two.check())
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(mine=st.lists(cases, max_size=2), theirs=st.lists(cases, max_size=2))
 def test_merging_is_the_union_of_both(tmp_path_factory, mine, theirs):
     path = tmp_path_factory.mktemp("other") / "casebook.sqlite"

@@ -93,15 +93,14 @@ def _lanes(axes: Any, drive: DriveFacts) -> float:
     patterns = _patterns(drive.states)
     for number, line in enumerate(lines, start=1):
         heads.append(style.brief(line, 12) or "state")
-        for span in drive.states:
-            if span.line == line:
-                _state(axes, float(number), span, patterns[span.name])
+        for name, pattern in patterns.items():
+            spans = [span for span in drive.states if (span.line, span.name) == (line, name)]
+            _states(axes, float(number), spans, pattern)
     _key_of_states(axes, patterns)
     middle = len(heads) + 0.1
     heads.append("cold ◂ ▸ hot")
     axes.axvline(middle, color=style.LINE, linewidth=0.6)
-    for glitch in drive.glitches[:MOST_GLITCHES]:
-        _glitch(axes, middle, glitch)
+    _glitches(axes, middle, drive.glitches[:MOST_GLITCHES])
     axes.set_xlim(-0.6, middle + 0.75)
     axes.set_xticks([*range(len(heads) - 1), middle], heads)
     axes.xaxis.set_ticks_position("top")
@@ -144,12 +143,14 @@ def _patterns(states: list[StateSpan]) -> dict[str, Pattern]:
     return {name: _PATTERNS[min(n, len(_PATTERNS) - 1)] for n, name in enumerate(names)}
 
 
-def _state(axes: Any, x: float, span: StateSpan, pattern: Pattern) -> None:
+def _states(axes: Any, x: float, spans: list[StateSpan], pattern: Pattern) -> None:
+    if not spans:
+        return
     axes.bar(
-        x,
-        _minutes(span.end_s - span.start_s),
+        [x] * len(spans),
+        [_minutes(span.end_s - span.start_s) for span in spans],
         0.5,
-        bottom=_minutes(span.start_s),
+        bottom=[_minutes(span.start_s) for span in spans],
         facecolor=pattern[0],
         hatch=pattern[1],
         edgecolor=style.PETROL,
@@ -184,33 +185,54 @@ def _key_of_states(axes: Any, patterns: dict[str, Pattern]) -> None:
         )
 
 
-def _glitch(axes: Any, middle: float, glitch: GlitchFacts) -> None:
-    """A stroke from the middle to its side; ours end in a cross, real ones in a point."""
-    side = -0.45 if glitch.towards == "cold" else 0.45
-    y = _minutes(glitch.t_s)
-    colour = style.SOFT if glitch.ours else style.INK
-    axes.plot([middle, middle + side], [y, y], color=colour, linewidth=0.8)
-    mark = "x" if glitch.ours else ("o" if glitch.seen_on == "node" else "s")
-    fill = "none" if glitch.seen_on == "ohmmeter" else colour
-    axes.plot(
-        [middle + side],
-        [y],
-        mark,
-        markersize=3.2,
-        markeredgecolor=colour,
-        markerfacecolor=fill,
-        markeredgewidth=0.8,
-    )
+def _glitches(axes: Any, middle: float, glitches: list[GlitchFacts]) -> None:
+    """Strokes from the middle to their side; ours end in a cross, real ones in a point on the
+    module's input and in an empty square where they were kept from it."""
+    kinds = {
+        "ours": ("x", style.SOFT, style.SOFT),
+        "node": ("o", style.INK, style.INK),
+        "ohmmeter": ("s", style.INK, "none"),
+    }
+    for kind, (mark, colour, fill) in kinds.items():
+        some = [g for g in glitches if ("ours" if g.ours else g.seen_on) == kind]
+        if not some:
+            continue
+        ends = [middle + (-0.45 if glitch.towards == "cold" else 0.45) for glitch in some]
+        at = [_minutes(glitch.t_s) for glitch in some]
+        axes.hlines(at, middle, ends, color=colour, linewidth=0.8)
+        axes.plot(
+            ends,
+            at,
+            mark,
+            markersize=3.2,
+            markeredgecolor=colour,
+            markerfacecolor=fill,
+            markeredgewidth=0.8,
+        )
 
 
 def _releases(axes: Any, drive: DriveFacts, middle: float) -> None:
-    number = 0
-    for release in drive.releases:
-        _, marker, colour, filled = style.RELEASES.get(release.cause, style.RELEASES["unknown"])
-        y = _minutes(release.t_s)
-        if release.cause == "none":
-            number += 1
-            axes.axhline(y, color=colour, linewidth=0.7, alpha=0.8)
+    """One mark for each release; kick-outs also as numbered lines across all lanes."""
+    known = style.RELEASES
+    for cause, (_, marker, colour, filled) in known.items():
+        at = [
+            _minutes(release.t_s)
+            for release in drive.releases
+            if (release.cause if release.cause in known else "unknown") == cause
+        ]
+        axes.plot(
+            [0.5] * len(at),
+            at,
+            marker,
+            markersize=4.5,
+            markeredgecolor=colour,
+            markerfacecolor=colour if filled else "white",
+            markeredgewidth=0.9,
+        )
+        if cause != "none":
+            continue
+        axes.hlines(at, -0.6, middle + 0.75, color=colour, linewidth=0.7, alpha=0.8)
+        for number, y in enumerate(at, start=1):
             axes.annotate(
                 str(number),
                 (middle + 0.72, y),
@@ -220,15 +242,6 @@ def _releases(axes: Any, drive: DriveFacts, middle: float) -> None:
                 color=colour,
                 annotation_clip=False,
             )
-        axes.plot(
-            [0.5],
-            [y],
-            marker,
-            markersize=4.5,
-            markeredgecolor=colour,
-            markerfacecolor=colour if filled else "white",
-            markeredgewidth=0.9,
-        )
 
 
 def _spoken(drive: DriveFacts) -> str:

@@ -146,8 +146,7 @@ def injected_figure(drives: list[DriveFacts], name: str) -> str:
         figure = style.new_figure(88.0, 18.0 + 13.0 * len(rows))
         axes = figure.subplots()
         for row, glitches in enumerate(rows.values()):
-            for number, glitch in enumerate(glitches):
-                _dot(axes, row + _jitter(number, glitch.answered), glitch)
+            _dots(axes, row, glitches)
         for row, (label, glitches) in enumerate(rows.items()):
             _over(axes, row - 0.2, f"{label} · {_answered(glitches)}")
         _rows_only(axes, len(rows))
@@ -168,27 +167,27 @@ def _answered(glitches: list[Any]) -> str:
     return f"{sum(bool(g.answered) for g in told)} of {len(told)} answered"
 
 
-def _jitter(number: int, answered: bool | None) -> float:
-    """Spread dots of a row apart without chance, so that the same data give the same picture."""
-    lane = {True: -0.16, None: 0.0, False: 0.16}[answered]
-    return lane + ((number * 0.618034) % 1.0 - 0.5) * 0.22
+_LANES = {
+    True: (-0.16, "D", style.VIOLET, style.VIOLET),
+    None: (0.0, "|", style.SOFT, style.SOFT),
+    False: (0.16, "o", style.SOFT, "white"),
+}
+"""Answered, could not be told, not answered: where in the row, marker, edge, fill."""
 
 
-def _dot(axes: Any, y: float, glitch: Any) -> None:
-    mark, colour, fill = {
-        True: ("D", style.VIOLET, style.VIOLET),
-        False: ("o", style.SOFT, "white"),
-        None: ("|", style.SOFT, style.SOFT),
-    }[glitch.answered]
-    axes.plot(
-        [max(glitch.length_ms, 0.5)],
-        [y],
-        mark,
-        markersize=4.0,
-        markeredgecolor=colour,
-        markerfacecolor=fill,
-        markeredgewidth=0.8,
-    )
+def _dots(axes: Any, row: int, glitches: list[Any]) -> None:
+    """The glitches of one row, spread apart without chance: the same data, the same picture."""
+    for answered, (lane, mark, colour, fill) in _LANES.items():
+        some = [(n, g) for n, g in enumerate(glitches) if g.answered is answered]
+        axes.plot(
+            [max(glitch.length_ms, 0.5) for _, glitch in some],
+            [row + lane + ((n * 0.618034) % 1.0 - 0.5) * 0.22 for n, _ in some],
+            mark,
+            markersize=4.0,
+            markeredgecolor=colour,
+            markerfacecolor=fill,
+            markeredgewidth=0.8,
+        )
 
 
 def quiet_figure(quiet: QuietFacts, name: str, width_mm: float = 88.0) -> str:
