@@ -139,9 +139,9 @@ def candidates(bank: Bank, targets: Targets, slots: int = SLOTS) -> Candidates:
         rows = rows[used[rows] < slots]
         if len(rows):
             here = targets.at(rows)
-            for fine_g in _fine_points(bank, here, variant):
+            for point in _fine_points(bank, here, variant):
                 keep = used[rows] < slots
-                _put(bank, found, used, rows, keep, here, variant, fine_g)
+                _put(bank, found, used, rows, keep, here, variant, point)
     return found
 
 
@@ -212,33 +212,37 @@ def _cold_patterns(bank: Bank, rows, rest):
 
 
 def _fine_points(bank: Bank, here: Targets, variant: Variant):
-    """Working points of the fine wiper: from its least conductance up. [S]"""
+    """(conductance of the fine wiper [S], codes that the two coarse ones are tilted apart)."""
     rest = here.siemens - bank.network.hot_siemens[variant.hot]
     if bank.medium is None:
-        return [rest]
+        return [(rest, 0)]
     least = bank.low[bank.fine]
     step_ohm = np.diff(bank.rising[bank.fine]).mean()
     slack = here.ohm * here.siemens  # d ln G per d ln R: the series part thins errors out
     most = np.sqrt(2 * FINE_LN * here.siemens * slack / step_ohm)
     if not variant.pattern:
         if variant.even:
-            return [0.45 * rest]
+            return [(0.45 * rest, 0)]
         most = np.clip(most, 1.2 * least, np.maximum(0.6 * rest, 1.2 * least))
         ratios = np.linspace(0.02, 1.0, variant.options)
-        return [least * (most / least) ** ratio for ratio in ratios]
+        return [(least * (most / least) ** ratio, 0) for ratio in ratios]
     share = rest / (len(variant.pattern) + variant.even)
     coarse_step = np.diff(bank.rising[variant.pattern[0]]).mean() * share**2
     spread = np.maximum(coarse_step, (most - least) / OPTIONS)
-    return [least + spread * (k + 0.6) for k in range(variant.options)]
+    if variant.even and len(variant.pattern) == 2:
+        # Its step is coarse here, so it stays low; tilting gives sums in between.
+        return [(least + 0.6 * spread, 2 * k) for k in range(variant.options)]
+    return [(least + spread * (k + 0.6), 0) for k in range(variant.options)]
 
 
-def _put(bank, found, used, rows, keep, here, variant, fine_g) -> None:
+def _put(bank, found, used, rows, keep, here, variant, point) -> None:
     """Work one option out and write it into the rows' next free slots."""
     rest = here.siemens - bank.network.hot_siemens[variant.hot]
-    codes, out = _codes(bank, here, variant, rest, fine_g)
-    missing = _solve_fine(bank, here, rest, codes, out)
+    codes, out = _codes(bank, here, variant, rest, *point)
+    missing = np.abs(_solve_fine(bank, here, rest, codes, out))
     if bank.medium is not None:
-        _polish(bank, here, variant, rest, codes, out, np.abs(missing))
+        for shifts in _neighbours(bank, variant):
+            _polish(bank, here, shifts, rest, codes, out, missing)
     siemens = _siemens(bank, here, codes, out)
     total = siemens.sum(axis=1) + bank.network.hot_siemens[variant.hot]
     error = np.log((bank.network.series_ohm + 1.0 / total) / here.ohm)
@@ -260,7 +264,7 @@ def _siemens(bank: Bank, here: Targets, codes, out) -> np.ndarray:
     return siemens
 
 
-def _codes(bank: Bank, here: Targets, variant: Variant, rest, fine_g):
+def _codes(bank: Bank, here: Targets, variant: Variant, rest, fine_g, tilt: int):
     """Codes of all but the fine wiper, for a working point of the fine one."""
     grown, cap = here.grown_ohm, here.cap_siemens
     n, w = grown.shape
@@ -281,6 +285,12 @@ def _codes(bank: Bank, here: Targets, variant: Variant, rest, fine_g):
         for wiper, code in _coarse(bank, left, cap, grown, variant.pattern):
             codes[:, wiper] = code
             out[:, wiper] = False
+    if tilt:
+        a, b = variant.pattern
+        least = bank.code_at_least(b, 1.0 / cap - grown[:, b])
+        by = np.clip(np.minimum(codes[:, b] - least, last[a] - codes[:, a]), 0, tilt)
+        codes[:, a] += by
+        codes[:, b] -= by
     out[:, bank.fine] = False
     return codes, out
 
@@ -299,13 +309,12 @@ def _solve_fine(bank: Bank, here: Targets, rest, codes, out) -> np.ndarray:
     return rest - others - bank.siemens(fine, code, grown)
 
 
-def _polish(bank: Bank, here: Targets, variant: Variant, rest, codes, out, missing) -> None:
+def _polish(bank: Bank, here: Targets, shifts, rest, codes, out, missing) -> None:
     """Where the fine wiper's step is coarse, try neighbours of the others and keep the best."""
     poor = np.flatnonzero(missing > 0.8 * FINE_LN * here.siemens)
     if not len(poor):
         return
     part, best, rest = here.at(poor), missing[poor], rest[poor]
-    shifts = _neighbours(bank, variant)
     least = {
         wiper: np.where(
             out[poor, wiper],
@@ -328,16 +337,19 @@ def _polish(bank: Bank, here: Targets, variant: Variant, rest, codes, out, missi
         better = allowed & (left < best)
         codes[poor[better]] = trial[better]
         best = np.where(better, left, best)
+    missing[poor] = best
 
 
 def _neighbours(bank: Bank, variant: Variant):
-    """Changes that move the sum of the other wipers by less than a step of the fine one."""
+    """Rounds of changes of the other wipers; each round is for the rows that are still poor."""
     if len(variant.pattern) == 2 and variant.even:
         a, b = variant.pattern
-        return [((a, by), (b, -by)) for by in (1, -1, 2, -2, 3)]
+        apart = [((a, by), (b, -by)) for by in (1, -1, 2, -2, 3)]
+        wide = range(-3, 4)
+        return [apart, [((a, i), (b, j)) for i in wide for j in wide if i + j]]
     if variant.pattern and not variant.even:
-        return [((bank.medium, -by),) for by in (12, 24, 40, 60, 85)]
-    return [((bank.medium, by),) for by in (1, -1, 2, -2, 3)]
+        return [[((bank.medium, -by),) for by in (12, 24, 40, 60, 85)]]
+    return [[((bank.medium, by),) for by in (1, -1, 2, -2, 3)]]
 
 
 def _medium(bank: Bank, left, cap, grown, variant: Variant) -> np.ndarray:

@@ -252,7 +252,7 @@ def _candidates(network, ohm, source, max_wiper_a, alpha):
             _merge(found, poor, candidates(bank, here), alpha)
         if low is None:
             low = low_states(network, bank.coarse, (bank.medium, bank.fine))
-        near = low.window(ohm[poor], line_a[poor], limit / rating, 24, 4)
+        near = low.window(ohm[poor], line_a[poor], limit / rating, 64, 6)
         _merge(found, poor, _from_table(network, low, near, here), alpha)
     return found, line_a
 

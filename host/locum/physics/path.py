@@ -12,16 +12,19 @@ import numpy as np
 
 from locum.physics.candidates import Candidates
 
-ERROR_K = 0.006
-"""Weighs errors against excursions: 0.006 K of error is worth one ``EXCURSION_K``."""
-ERROR_BAD_K = 0.03
+ERROR_K = 0.008
+"""Weighs errors against excursions: 0.008 K of error is worth one ``EXCURSION_K``."""
+ERROR_BAD_K = 0.025
 """Above this the price of an error rises with its eighth power."""
-EXCURSION_K = 1.0
-EXCURSION_BAD_K = 7.0
+EXCURSION_K = 0.8
+EXCURSION_BAD_K = 6.0
 """Above this the price of an excursion rises with its eighth power."""
 LOWER_HOT = 0.1
 """Price per step of using fewer hot branches than the rule says: a sweep may delay a change over
 its overlap to save excursion, a hold never pays for it."""
+COARSE_OHM, COARSE_ERRORS = 120.0, 5.0
+"""Below so many ohm an error weighs so many times less: there every code is a large step, and a
+smooth path is worth more than the last hundredth."""
 PLAIN_STEP_K = 0.05
 """Errors of a plan with finer steps count less each, so that its choice is the coarser plan's."""
 NEVER = np.float32(1e18)
@@ -34,7 +37,8 @@ def node_cost(found: Candidates, alpha: np.ndarray, ohm: np.ndarray) -> np.ndarr
     """
     step_k = np.abs(np.diff(np.log(ohm), append=np.log(ohm[-1]))) / alpha
     weight = np.clip(step_k / PLAIN_STEP_K, 0.05, 1.0)[:, None]
-    error_k = np.abs(found.error_ln) / alpha[:, None]
+    coarse = np.where(ohm < COARSE_OHM, COARSE_ERRORS, 1.0)
+    error_k = np.abs(found.error_ln) / (alpha * coarse)[:, None]
     with np.errstate(over="ignore", invalid="ignore"):
         cost = weight * ((error_k / ERROR_K) ** 2 + LOWER_HOT * found.lower_hot)
         cost += (error_k / ERROR_BAD_K) ** 8

@@ -17,6 +17,9 @@ from locum.physics.network import Network
 MOST_STATES = 3_000_000
 """About 0.4 s and 150 MB to sort; two full wipers with four switch settings need 270,000."""
 LOW_CODES_COARSE = 25
+NEAR_LN = 1e-3
+UNEVEN = 25.0
+"""How an error in ln R and an uneven share of the current are weighed when states are picked."""
 LOW_CODES_FINE = (0, 1, 2, 3, 4, 5, 6, 8, 12, 24, 64)
 
 
@@ -35,6 +38,8 @@ class StateTable:
     share: np.ndarray
     """float32 [m], largest part of the line's current that one wiper carries, each wiper's part
     counted relative to its own rating."""
+    uneven: np.ndarray
+    """float32 [m], sum of the squares of the wipers' parts of the current, 0..1."""
 
     def window(
         self, target_ohm: np.ndarray, line_a: np.ndarray, limit: float, width: int, keep: int
@@ -58,7 +63,10 @@ class StateTable:
         ln_ohm = self.ln_ohm[usable]
         first = np.searchsorted(ln_ohm, ln_target) - width // 2
         index = np.clip(first, 0, len(usable) - width)[:, None] + np.arange(width)
-        best = np.argsort(np.abs(ln_ohm[index] - ln_target[:, None]), axis=1)[:, :keep]
+        # Of those that are near enough the even ones: their codes change little from step to step.
+        score = ((ln_ohm[index] - ln_target[:, None]) / NEAR_LN) ** 2
+        score += UNEVEN * self.uneven[usable][index]
+        best = np.argsort(score, axis=1)[:, :keep]
         return usable[np.take_along_axis(index, best, axis=1)]
 
 
@@ -118,8 +126,12 @@ def _table(network: Network, codes, leave, hot_sets, balanced=()) -> StateTable:
         ratings = np.array([wiper.rating_a for wiper in network.wipers])
         share = (loads / ratings).max(axis=1)
         good = np.isfinite(ohm)
-        parts.append((ohm[good], full[good], out[good], np.full(good.sum(), hot), share[good]))
-    ohm, full, out, hot, share = (np.concatenate(column) for column in zip(*parts, strict=True))
+        uneven = (loads**2).sum(axis=1)
+        parts.append(
+            (ohm[good], full[good], out[good], np.full(good.sum(), hot), share[good], uneven[good])
+        )
+    columns = [np.concatenate(column) for column in zip(*parts, strict=True)]
+    ohm, full, out, hot, share, uneven = columns
     order = np.argsort(ohm, kind="stable")
     return StateTable(
         np.log(ohm[order]),
@@ -127,6 +139,7 @@ def _table(network: Network, codes, leave, hot_sets, balanced=()) -> StateTable:
         out[order],
         hot[order].astype(np.uint8),
         share[order].astype(np.float32),
+        uneven[order].astype(np.float32),
     )
 
 

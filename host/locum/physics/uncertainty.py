@@ -22,7 +22,7 @@ from locum.physics.circuit import (
 from locum.physics.network import Network
 from locum.physics.pot import wiper_law
 
-POT_LEAK_A = 50e-9
+POT_LEAK_A = 80e-9
 """Standard uncertainty of what the potentiometers feed into the line, all together: 100 nA is the
 data sheet's typical figure for a terminal, of either sign. [A]"""
 LEAST_AWAY_K = 2.0
