@@ -10,6 +10,9 @@ from collections.abc import Callable
 
 from circuit.model import Circuit, catalogue
 
+from . import accuracy, coil, contacts, stress
+from .deck import Row
+
 
 def swapped_relay_contacts(c: Circuit) -> Circuit:
     """Pole 1 of K1 with NC and NO exchanged."""
@@ -80,18 +83,18 @@ PLANTS: dict[str, Callable[[Circuit], Circuit]] = {
         sensor_zener_missing,
     )
 }  # fmt: skip
-EXPECTED: dict[str, str] = {
-    "swapped-relay-contacts": "contacts",
-    "missing-pull-down": "coil",
-    "wrong-divider": "accuracy",
-    "clamp-to-the-wrong-rail": "stress",
-    "fuse-left-out": "stress",
-    "pump-capacitor-too-large": "coil",
-    "pots-capacitor-left-out": "coil",
-    "hot-branch-wrong": "stress",
-    "trip-reference-wrong": "contacts",
-    "reference-resistor-wrong": "accuracy",
-    "led-resistor-too-large": "contacts",
-    "sensor-zener-missing": "stress",
+FINDS: dict[str, Callable[[Circuit], list[Row]]] = {
+    "swapped-relay-contacts": contacts.changeover_rows,
+    "missing-pull-down": coil.reset_rows,
+    "wrong-divider": accuracy.node_rows,
+    "clamp-to-the-wrong-rail": stress.terminal_rows,
+    "fuse-left-out": stress.standing_fault_rows,
+    "pump-capacitor-too-large": coil.pump_rows,
+    "pots-capacitor-left-out": coil.unplugged_rows,
+    "hot-branch-wrong": stress.current_rows,
+    "trip-reference-wrong": contacts.threshold_rows,
+    "reference-resistor-wrong": accuracy.ohm_rows,
+    "led-resistor-too-large": contacts.edge_rows,
+    "sensor-zener-missing": stress.discharge_rows,
 }
-"""The proof by simulation that must notice each plant, whatever the rule check says."""
+"""The simulation that must notice each plant, whatever the rule check says."""

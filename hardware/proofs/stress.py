@@ -146,7 +146,7 @@ def battery_rows(circuit: Circuit) -> list[Row]:
                 high=7.0, note="7 V is the pots' absolute limit"),
         ]  # fmt: skip
     judged += _short_rows(circuit)
-    judged += _standing_fault_rows(circuit)
+    judged += standing_fault_rows(circuit)
     return judged
 
 
@@ -166,7 +166,7 @@ def _short_rows(circuit: Circuit) -> list[Row]:
     ]  # fmt: skip
 
 
-def _standing_fault_rows(circuit: Circuit) -> list[Row]:
+def standing_fault_rows(circuit: Circuit) -> list[Row]:
     """The same with a trip that failed: relay and K2 stay, fuse and Rs are what is left."""
     states = {
         "K1": "energised",
