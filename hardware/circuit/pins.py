@@ -84,7 +84,8 @@ ACTIVE_LOW = (
     "TRIP",
     "BUTTON",
 )
-"""Signals that mean yes when low. `REST` is high while the switch feeds the coil, low = at rest."""
+"""Signals that mean yes when low. `REST` is high while the switch feeds the coil, low = at rest
+(its divider is 6.8 kohm to ground, so that a carrier's own pull-up of 50 kohm cannot lift it)."""
 
 STARTER = ("SCK", "MOSI", "MISO", "CS_POT10K", "RELAY", "HEART", "BUTTON", "LED", "REST", "NODE2",
            "WATCH1", "WATCH2")  # fmt: skip

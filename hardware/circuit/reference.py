@@ -109,8 +109,8 @@ def _coil(b: Builder) -> None:
     b.add("D12", "schottky_pair", A="GND", K="PUMP", M="PUMP_AC")
     b.capacitor("C10", 220e-9, "PUMP", "GND", "cap_film")
     b.resistor("R21", 270e3, "PUMP", "GND")
-    b.resistor("R22", 10e3, "COIL_P", "REST")
-    b.resistor("R23", 15e3, "REST", "GND")
+    b.resistor("R22", 4700, "COIL_P", "REST")
+    b.resistor("R23", 6800, "REST", "GND")
 
 
 def _ohmmeter(b: Builder) -> None:

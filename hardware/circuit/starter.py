@@ -56,8 +56,8 @@ def _coil(b: Builder) -> None:
     b.add("D6", "schottky_pair", A="GND", K="PUMP", M="PUMP_AC")
     b.capacitor("C4", 220e-9, "PUMP", "GND", "cap_film")
     b.resistor("R7", 270e3, "PUMP", "GND")
-    b.resistor("R8", 10e3, "COIL_P", "REST")
-    b.resistor("R9", 15e3, "REST", "GND")
+    b.resistor("R8", 4700, "COIL_P", "REST")
+    b.resistor("R9", 6800, "REST", "GND")
 
 
 def _node(b: Builder) -> None:

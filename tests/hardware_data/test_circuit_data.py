@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 import tomllib
 from pathlib import Path
 
@@ -88,6 +89,21 @@ def test_merging_keeps_what_was_written_by_hand():
     assert (new["id"], new["limits"]) == ("x", {"wiper_ma": 2.5})
     assert len(new["line"]) == 2
     assert new["pins"]["pico"]["SCK"] == 18
+
+
+def test_firmware_reads_the_same_pins():
+    """The Pico's program is compiled for other names nowhere: its table is ours."""
+    source = (HARDWARE.parent / "firmware_micropython" / "drivers" / "board.py").read_text()
+    said = {name: int(n) for name, n in re.findall(r'"([A-Z0-9_]+)": (\d+),', source)}
+    assert {name: said[name] for name in pins.PICO} == pins.PICO
+
+
+def test_rest_switch_reads_low_against_a_pull_up(board):
+    """50 kohm inside the carrier, RP2040 takes below 0.8 V for low (from memory)."""
+    to_ground = board["R23"].si
+    assert 3.3 * to_ground / (to_ground + 50e3) < 0.5
+    assert 4.4 * to_ground / (to_ground + board["R22"].si) > 2.0
+    assert 5.25 * to_ground / (to_ground + board["R22"].si) < 3.3
 
 
 def test_network_of_the_sheet_is_the_circuits(board):
