@@ -20,7 +20,7 @@ def folder_in(name):
 
 
 def load(folder):
-    """What runs the program in a folder ("" is the root), or None with the reason printed."""
+    """The board of the program in a folder ("" is the root), or None with the reason printed."""
     for name in list(sys.modules):
         if name.split(".")[0] in ("drivers", "locum_board"):
             del sys.modules[name]
@@ -30,7 +30,7 @@ def load(folder):
     try:
         from drivers import start
 
-        return start.prepare() or stop
+        return start.prepare() or Prompt()
     except Exception as trouble:
         print("firmware in '%s' does not start:" % folder)
         if hasattr(sys, "print_exception"):
@@ -39,17 +39,20 @@ def load(folder):
         return None
 
 
-def stop():
-    """Run nothing: the prompt was asked for."""
+class Prompt:
+    """Runs nothing: the prompt was asked for."""
+
+    def run(self):
+        pass
 
 
 def main():
-    run = load(folder_in("active.txt") or "")
-    if run is None:
+    board = load(folder_in("active.txt") or "")
+    if board is None:
         before = folder_in("previous.txt")
-        run = load(before) if before else None
-    if run is not None:
-        run()
+        board = load(before) if before else None
+    if board is not None:
+        board.run()
 
 
 if __name__ == "__main__":

@@ -1,7 +1,9 @@
 """Before the firmware itself: the ways back to the prompt, and the large buffers while there is room.
 
-The buffers are made before anything is imported, so that they find the heap whole; if the program
-then does not fit beside them, it is tried again with a shorter record.
+The heap of a Pico is just large enough, so it is kept in order: the large buffers are made before
+anything is imported, garbage is collected every few kilobytes so that what stays lies close
+together, and a piece of air is held back for talk's answers until all else has settled. If the
+board does not fit with the longest record it is made with a shorter one.
 """
 
 import gc
@@ -13,8 +15,9 @@ import micropython
 
 from . import board
 
-SLOTS = (4000, 2000, 600)
+SLOTS = (6000, 5000, 4000, 3000, 2000, 600)
 """Record slots to try: as long a record as fits."""
+COLLECT_EVERY = 4096
 AIR_BYTES = 16384
 SCRATCH = 0x4005800C
 """A watchdog register that keeps its value through every reset but power-up."""
@@ -35,40 +38,50 @@ def wanted_at_prompt():
 
 
 def prepare():
-    """The program's ``run(folder)``, imported and with its room; None to stop at the prompt."""
+    """The board, ready to ``run()``; None to stop at the prompt."""
     if wanted_at_prompt():
         return None
     micropython.kbd_intr(-1)
     micropython.alloc_emergency_exception_buf(128)
+    gc.threshold(COLLECT_EVERY)
+    room, air = _room(SLOTS[0])
+    try:
+        from . import loop
+    except MemoryError:
+        room = air = None
+        _forget()
+        from . import loop
     for slots in SLOTS:
         try:
-            return _with_room(slots)
+            if room is None:
+                room, air = _room(slots)
+            pico = loop.Board(room)
+            break
         except MemoryError:
+            room = air = None
             if slots == SLOTS[-1]:
                 raise
-            _forget()
-
-
-def _with_room(slots):
+    del air
+    gc.threshold(-1)
     gc.collect()
+    return pico
+
+
+def _room(slots):
+    """The engine's buffers and the air, in one piece each."""
     from locum_board.room import Room
 
-    room = Room(slots)
-    # Kept free in one piece for talk's answers: what stays for good settles elsewhere meanwhile.
-    air = bytearray(AIR_BYTES)
-    from . import loop
-
     gc.collect()
-    global PICO
-    PICO = pico = loop.Board(room)
-    del air
-    gc.collect()
-    return pico.run
+    return Room(slots), bytearray(AIR_BYTES)
 
 
 def _forget():
-    """Take back what was imported so far."""
+    """Take back what was imported so far, wherever it is held."""
+    package = sys.modules[__name__[: __name__.rfind(".")]]
     for name in list(sys.modules):
-        if name.startswith("locum_board") or name in ("drivers.loop", "drivers.pico"):
-            del sys.modules[name]
+        if name.startswith("locum_board") or name.startswith("drivers."):
+            if name != __name__:
+                del sys.modules[name]
+                if name.startswith("drivers.") and hasattr(package, name[8:]):
+                    delattr(package, name[8:])
     gc.collect()

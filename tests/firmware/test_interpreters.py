@@ -74,7 +74,14 @@ def test_both_interpreters_send_the_same_words_and_edges(tmp_path):
 
 # -- the starter -----------------------------------------------------------------------------------
 
-GOOD = "def prepare():\n    print('started %s')\n    return lambda: print('runs')\n"
+GOOD = """
+class Board:
+    def run(self):
+        print('runs')
+def prepare():
+    print('started %s')
+    return Board()
+"""
 BROKEN = "raise ImportError('broken')\n"
 
 
@@ -121,3 +128,16 @@ def test_with_nothing_that_starts_the_board_stops_at_its_prompt(tmp_path):
 def test_a_prompt_that_was_asked_for_is_no_reason_for_the_version_before(tmp_path):
     versions = {"v-1": GOOD % 1, "v-2": "def prepare():\n    return None\n"}
     assert "started" not in board(tmp_path, versions, "v-2", "v-1")
+
+
+@needs_micropython
+def test_the_port_takes_bytes_and_sends_them_as_they_are():
+    paths = os.pathsep.join(str(p) for p in (FIRMWARE, HERE / "scripts/quiet"))
+    talk = subprocess.run(
+        [MICROPYTHON, str(HERE / "scripts/echo.py")],
+        env={**os.environ, "MICROPYPATH": paths},
+        input=b"a\r\nb\x03\n\xff\n" + b"x" * 600 + b"\nquit",
+        capture_output=True,
+        timeout=30,
+    )
+    assert talk.stdout == b"a\r\nb\x03\n\xff\n" + b"x" * 600 + b"\nquit", talk.stderr

@@ -219,6 +219,26 @@ def test_the_button_at_power_up_is_a_way_back(pico):
     assert start.prepare() is None
 
 
+def test_a_crowded_heap_gets_a_shorter_record_not_a_dead_board(pico, monkeypatch):
+    import gc
+
+    from drivers import loop, start
+
+    monkeypatch.setattr(gc, "threshold", lambda amount: None, raising=False)
+    tried = []
+
+    def crowded(room):
+        tried.append(room.slots)
+        if room.slots > 3000:
+            raise MemoryError
+        return room
+
+    monkeypatch.setattr(loop, "Board", crowded)
+    assert start.prepare().slots == 3000
+    assert tried == [6000, 5000, 4000, 3000]
+    assert sys.modules["micropython"].interrupt_character == -1
+
+
 def test_the_cause_survives_a_reset(pico):
     stand_in(pico)
     pico.world.inputs[28] = 0
