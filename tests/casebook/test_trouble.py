@@ -246,6 +246,18 @@ def test_one_changed_bit_in_a_block_is_found(path):
     assert [line.lost for line in lost] == [(f"block {drive_id}/1",)]
 
 
+def test_one_changed_letter_of_a_case_is_told(path):
+    with Store.open(path) as store:
+        case_id = store.new_case({"title": "unmistakable title"})
+    data = path.read_bytes()
+    path.write_bytes(data.replace(b'{"title":"unmistakable', b'{!title":"unmistakable'))
+    with Store.open(path) as store, pytest.raises(FileTrouble, match="case check") as error:
+        store.case(case_id)
+    assert plain(error)
+    lost = [name for line in check.check_file(path) for name in line.lost]
+    assert lost == [f"cases {case_id}"]
+
+
 def test_backup_is_whole_and_replaces_nothing(path, clock):
     filled(path, 3)
     with Store.open(path, now=clock) as store:

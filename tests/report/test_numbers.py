@@ -35,7 +35,7 @@ from locum.report.words import plain_words
         (numbers.day, "soon", "soon"),
         (numbers.minute, "2026-10-19T16:05:00.000Z", "2026-10-19 16:05"),
         (numbers.minute, "soon", "soon"),
-        (numbers.times, 0, "not once"),
+        (numbers.times, 1, "once"),
         (numbers.times, 3, "3 times"),
     ],
 )

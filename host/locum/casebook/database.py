@@ -88,6 +88,8 @@ class Database:
         self.read_only = read_only
         self.lock = threading.RLock()
         self._synchronous = ""
+        self.journal = "wal"
+        """How SQLite keeps transactions whole here; not ``wal`` where the file system cannot."""
         try:
             self.connection = self._connected()
         except sqlite3.Error as error:
@@ -124,7 +126,7 @@ class Database:
             return _opened_for_reading(self.path)
         connection = _opened(str(self.path))
         try:
-            _switch_to_wal(connection)
+            self.journal = _switch_to_wal(connection)
             connection.execute("PRAGMA foreign_keys = ON")
         except BaseException:
             connection.close()
@@ -216,14 +218,13 @@ def _opened_for_reading(path: Path) -> sqlite3.Connection:
     return _opened(f"{address}?mode=ro&immutable=1", uri=True)
 
 
-def _switch_to_wal(connection: sqlite3.Connection) -> None:
-    """Ask for WAL. Two programs that make the same file at once would both be told "busy" here,
+def _switch_to_wal(connection: sqlite3.Connection) -> str:
+    """Ask for WAL; what SQLite took instead where it could not. Two programs that make the same file at once would both be told "busy" here,
     and SQLite does not wait by itself for this one thing."""
     until = time.monotonic() + BUSY_MS / 1000
     while True:
         try:
-            connection.execute("PRAGMA journal_mode = WAL").fetchone()
-            return
+            return str(connection.execute("PRAGMA journal_mode = WAL").fetchone()[0])
         except sqlite3.OperationalError as error:
             if error.sqlite_errorname != "SQLITE_BUSY" or time.monotonic() > until:
                 raise

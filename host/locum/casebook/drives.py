@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import zlib
 from collections.abc import Iterator, Sequence
 from datetime import datetime
@@ -333,7 +332,7 @@ class DriveShelf(Shelf):
                 row["end_ms"],
                 row["connected"],
                 row["foot"],
-                None if row["plan"] is None else json.loads(row["plan"]),
+                None if row["plan"] is None else jsontext.read(row["plan"]),
                 None if row["felt"] is None else bool(row["felt"]),
             )
             for row in rows

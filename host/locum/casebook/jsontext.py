@@ -8,6 +8,8 @@ import math
 import zlib
 from typing import Any
 
+from locum.errors import FileTrouble, Remark
+
 
 def plain(value: Any) -> Any:
     """``value`` in JSON's own types, to any depth.
@@ -43,7 +45,19 @@ def written(value: Any) -> str:
 
 
 def read(text: str) -> Any:
-    return json.loads(text)
+    """What ``written`` wrote. ``FileTrouble`` if the disk has changed the row since."""
+    try:
+        return json.loads(text)
+    except ValueError as error:
+        raise FileTrouble(
+            Remark(
+                "casebook_damaged",
+                "a row of the casebook",
+                "JSON as it was written",
+                str(error),
+                "run 'locum case check', which names what is damaged",
+            )
+        ) from error
 
 
 def crc(data: str | bytes) -> int:

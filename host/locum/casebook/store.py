@@ -40,6 +40,16 @@ class Store(SearchShelf, CaseShelf, DriveShelf, FindingShelf, ContentShelf):
         self.ids = ids.IdMaker(lambda: int(self.now().timestamp() * 1000), newest)
         self.remarks: list[Remark] = list(self._clock_remarks(newest))
         """What a person should know about this file, such as a clock that was set back."""
+        if db.journal not in ("wal", "memory"):
+            self.remarks.append(
+                Remark(
+                    "casebook_without_wal",
+                    str(db.path),
+                    "a casebook on this computer's own disk",
+                    f"a place where SQLite keeps its log as '{db.journal}', such as a network share",
+                    "keep the casebook on a local disk and back it up to the share",
+                )
+            )
         own = db.path.with_name(OWN_NAME) if isinstance(db.path, Path) else None
         self.synonyms, faults = read_synonyms(own)
         self.remarks += faults

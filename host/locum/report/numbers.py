@@ -94,5 +94,5 @@ def minute(utc: str) -> str:
 
 
 def times(count: int) -> str:
-    """``0`` -> ``not once``, ``1`` -> ``once``, ``2`` -> ``twice``, then ``5 times``."""
-    return {0: "not once", 1: "once", 2: "twice"}.get(count, f"{count} times")
+    """``1`` -> ``once``, ``2`` -> ``twice``, then ``5 times``."""
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")

@@ -17,7 +17,7 @@ def demonstrated(quiet: QuietFacts | None, confidence: float) -> list[str]:
         before = f" in which it used to happen about once in {long_hours(quiet.before_every_h)}"
     out = [
         f"In {long_hours(quiet.driven_h)} of the kind of driving{before}, "
-        f"it happened {times(quiet.kick_outs)}."
+        + (f"it happened {times(quiet.kick_outs)}." if quiet.kick_outs else "it did not happen.")
     ]
     if quiet.upper_per_h:
         out.append(
