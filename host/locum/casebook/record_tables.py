@@ -96,7 +96,9 @@ def _events(chunk: Any) -> Iterator[list[Any]]:
     rows = [[t / 1e3, "mark", _named(_MARKS, kind), ago] for t, kind, ago in chunk.marks.tolist()]
     for t, kind, value in chunk.moves.tolist():
         is_step = _named(_MOVES, kind) == "step"
-        rows.append([t / 1e3, "move", _named(_MOVES, kind), value * 1e-4 if is_step else None])
+        rows.append(
+            [t / 1e3, "move", _named(_MOVES, kind), round(value * 1e-4, 4) if is_step else None]
+        )
     rows += [[t / 1e3, "state", state, cause] for t, state, cause in chunk.states.tolist()]
     rows += [[t / 1e3, "gap", lost, until / 1e3] for t, until, lost in chunk.gaps.tolist()]
     yield from sorted(rows, key=lambda row: row[0])
