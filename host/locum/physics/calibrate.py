@@ -115,7 +115,7 @@ def solve(model: Model, readings: Readings) -> Solution:
     starts = np.flatnonzero(np.diff(entry, prepend=-1))
     if len(starts) != entries:
         raise Refused(Remark("sweep_incomplete", "calibration", "every code of every wiper"))
-    covariance = shared = own = residual = None
+    covariance = shared = own = np.zeros((0, 0))
     for _ in range(TURNS):
         y, j, by_own = model.predict(theta, table)
         residual = model.on - y
@@ -123,16 +123,13 @@ def solve(model: Model, readings: Readings) -> Solution:
         cross = np.add.reduceat(cross, starts, axis=0)
         own = np.add.reduceat((weight * by_own**2)[rows], starts)
         pull = np.add.reduceat((weight * by_own * residual)[rows], starts)
-        shared = -cross / own[:, None]
+        shared = -cross / np.reshape(own, (-1, 1))
         normal = (j * weight[:, None]).T @ j + cross.T @ shared + precision
         right = j.T @ (weight * residual) + shared.T @ pull + precision @ (mean - theta)
         covariance = np.linalg.inv(normal)
         step = covariance @ right
         theta = theta + step
         table = table + pull / own + shared @ step
-    assert covariance is not None
-    assert shared is not None
-    assert own is not None
     y, _, _ = model.predict(theta, table)
     return Solution(model, theta, table, covariance, precision, own, shared, model.on - y)
 

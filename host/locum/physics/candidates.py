@@ -355,6 +355,7 @@ def _neighbours(bank: Bank, variant: Variant):
 def _medium(bank: Bank, left, cap, grown, variant: Variant) -> np.ndarray:
     """Code of the medium wiper: all that is left, a full part, or what the capped coarse ones
     cannot take."""
+    assert bank.medium is not None
     own = grown[:, bank.medium]
     lowest = bank.code_at_least(bank.medium, 1.0 / cap - own)
     if not variant.pattern:

@@ -17,7 +17,7 @@ from locum.physics.circuit import Thevenin, current_a
 from locum.physics.excursion import best_orders
 from locum.physics.network import Network
 from locum.physics.path import cheapest, edge_cost, node_cost
-from locum.physics.states import every_state, low_states
+from locum.physics.states import StateTable, every_state, low_states
 
 POOR_K = 0.01
 """A target whose best candidate errs by more gets a wider search."""
@@ -109,8 +109,10 @@ def choose_codes(
     refusals = _source_refusals(network, source)
     wanted, reach_refusals = _within_reach(network, target)
     refusals += reach_refusals
+    table = None if network.side_by_side else every_state(network)
+    wanted = np.maximum(wanted, _least_by_current(network, source, max_wiper_a, table))
     alpha = _alpha(wanted, alpha_per_k)
-    found, line_a = _candidates(network, wanted, source, max_wiper_a, alpha)
+    found = _candidates(network, wanted, source, max_wiper_a, alpha, table)
     if start is not None:
         found, alpha = _with_start(network, found, alpha, start, source)
     node = node_cost(found, alpha, _steps_ohm(wanted, start))
@@ -126,7 +128,6 @@ def choose_codes(
         target,
         wanted,
         source,
-        line_a,
         max_wiper_a,
         alpha,
         refusals,
@@ -219,20 +220,42 @@ def _actual_reach(network: Network, source: Thevenin) -> tuple[float, float]:
     return max(low, float(ends[0])), min(high, float(ends[1]))
 
 
+def _hard_limit_a(network: Network, max_wiper_a: float | None) -> float:
+    rating = min(wiper.rating_a for wiper in network.wipers)
+    return max_wiper_a or max(RATING_SHARE * rating, network.plan_wiper_a)
+
+
+def _least_by_current(
+    network: Network, source: Thevenin, max_wiper_a: float | None, table: StateTable | None
+) -> float:
+    """Lowest resistance that the wipers can carry together, hot branches helping. [ohm]"""
+    low, high = max(network.reach_ohm[0], network.series_ohm + 1.0), 1e6
+    ohm = np.geomspace(low, high, 2000)
+    line_a, net_v = _net(network, ohm, source)
+    limit_a = _hard_limit_a(network, max_wiper_a)
+    if table is None:
+        carried = line_a - net_v * network.hot_siemens.max()
+        fits = carried <= len(network.wipers) * limit_a
+    else:
+        rating = min(wiper.rating_a for wiper in network.wipers)
+        fits = line_a * float(table.share.min()) <= limit_a / rating
+    return float(ohm[np.argmax(fits)]) if not fits[0] else 0.0
+
+
 def _net(network: Network, ohm: np.ndarray, source: Thevenin) -> tuple[np.ndarray, np.ndarray]:
     """Current of the line and voltage on the wipers at each target."""
     line_a = np.asarray(current_a(source, ohm), float)
     return line_a, line_a * np.maximum(ohm - network.series_ohm, 0.0)
 
 
-def _candidates(network, ohm, source, max_wiper_a, alpha):
+def _candidates(network, ohm, source, max_wiper_a, alpha, table):
     line_a, net_v = _net(network, ohm, source)
     limits = [max_wiper_a] if max_wiper_a is not None else [network.plan_wiper_a]
     rating = min(wiper.rating_a for wiper in network.wipers)
     if max_wiper_a is None and RATING_SHARE * rating > network.plan_wiper_a:
         limits.append(RATING_SHARE * rating)
-    if not network.side_by_side or len(network.wipers) > 4:
-        return _exhaustive(network, every_state(network), ohm, line_a, limits), line_a
+    if table is not None:
+        return _exhaustive(network, table, ohm, line_a, limits)
     bank = Bank(network)
     grown = np.stack([np.broadcast_to(w.grown_ohm(net_v), ohm.shape) for w in network.wipers], 1)
     net = np.maximum(ohm - network.series_ohm, 1e-3)
@@ -254,7 +277,7 @@ def _candidates(network, ohm, source, max_wiper_a, alpha):
             low = low_states(network, bank.coarse, (bank.medium, bank.fine))
         near = low.window(ohm[poor], line_a[poor], limit / rating, 64, 6)
         _merge(found, poor, _from_table(network, low, near, here), alpha)
-    return found, line_a
+    return found
 
 
 def _merge(found: Candidates, rows: np.ndarray, more: Candidates, alpha: np.ndarray) -> None:
@@ -320,7 +343,7 @@ def _with_start(network, found, alpha, start: Choice, source):
 
 
 def _chosen(
-    network, found, slot, target, wanted, source, line_a, max_wiper_a, alpha, refusals, started
+    network, found, slot, target, wanted, source, max_wiper_a, alpha, refusals, started
 ) -> Choice:
     row = np.arange(len(slot))
     codes, out, hot = found.codes[row, slot], found.out[row, slot], found.hot[row, slot]
@@ -332,9 +355,11 @@ def _chosen(
     with np.errstate(divide="ignore"):
         set_ohm = network.layout_ohm(1.0 / siemens, hot)
     _, net_v = _net(network, wanted, source)
+    line_a = np.asarray(current_a(source, set_ohm), float)
     wiper_a = network.wiper_a(codes, out, hot, line_a, net_v)
     warnings: list[Remark] = []
-    _judge_errors(network, target, wanted, set_ohm, alpha, max_wiper_a, wiper_a, refusals)
+    asked = np.clip(target, *network.reach_ohm)
+    _judge_errors(network, target, asked, set_ohm, alpha, max_wiper_a, wiper_a, refusals)
     _judge_currents(network, wiper_a, max_wiper_a, warnings)
     return Choice(
         target, set_ohm, codes, out, hot, rank, wiper_a, np.exp(worst_ln), refusals, warnings
@@ -348,7 +373,7 @@ def _judge_errors(network, target, wanted, set_ohm, alpha, max_wiper_a, wiper_a,
     if not len(missed):
         return
     worst = missed[int(np.argmax(np.nan_to_num(miss[missed], posinf=1e9)))]
-    limit = 1e3 * (max_wiper_a or RATING_SHARE * min(w.rating_a for w in network.wipers))
+    limit = 1e3 * _hard_limit_a(network, max_wiper_a)
     low = set_ohm[worst] > wanted[worst]
     refusals.append(
         Remark(

@@ -170,7 +170,7 @@ class Network:
         digest.update(f"|{self.series_ohm!r}|{self.layout!r}".encode())
         return digest.hexdigest()[:16]
 
-    def wiper_ohm(self, codes, out, net_v=0.0) -> np.ndarray:
+    def wiper_ohm(self, codes, out, net_v: Any = 0.0) -> np.ndarray:
         """Resistance of each wiper; infinite (or its leakage) where it left.
 
         Parameters
@@ -192,7 +192,7 @@ class Network:
             gone = 1.0 / np.array([wiper.out_siemens for wiper in self.wipers])
         return np.where(out, gone, ohm)
 
-    def resistance_ohm(self, codes, out=False, hot=0, net_v=0.0) -> np.ndarray:
+    def resistance_ohm(self, codes, out: Any = False, hot: Any = 0, net_v: Any = 0.0) -> np.ndarray:
         """What the module's line sees, series part included; infinite if nothing is in.
 
         ``codes`` int [..., wipers], ``out`` bool of the same shape, ``hot`` int [...] bits,
@@ -200,7 +200,7 @@ class Network:
         """
         return self.layout_ohm(self.wiper_ohm(codes, out, net_v), hot)
 
-    def wiper_a(self, codes, out, hot, line_a, net_v=0.0) -> np.ndarray:
+    def wiper_a(self, codes, out, hot, line_a, net_v: Any = 0.0) -> np.ndarray:
         """Current of each wiper when the line delivers ``line_a`` [A]; float [..., wipers]."""
         wipers = self.wiper_ohm(codes, out, net_v)
         hot = np.asarray(hot, int)

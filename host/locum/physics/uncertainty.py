@@ -111,6 +111,7 @@ class _State:
     @classmethod
     def of(cls, network: Network, codes, out, hot, source: Thevenin) -> _State:
         ohm = network.resistance_ohm(codes, out, hot)
+        line_a = net_v = np.zeros(len(ohm))
         for _ in range(3):  # the wipers' voltage depends on the ohms and these a little on it
             line_a = np.asarray(current_a(source, ohm))
             net_v = line_a * (ohm - network.series_ohm)
