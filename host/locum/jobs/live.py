@@ -83,10 +83,12 @@ class Live:
         before = self.clock.utc()
         self.status = self.board.fetch()
         blocks = self.board.drain()
-        chunk = self._decoder.feed_many(blocks)
         utc_ms = int(before.timestamp() * 1000 + self.board.round_trip_ms / 2)
-        self.recorder.heard(self.now_ms, utc_ms, self.board.round_trip_ms)
-        self.recorder.take(blocks, self.now_ms)
+        try:
+            chunk = self._decoder.feed_many(blocks)
+        finally:  # what came is written down, whether or not it makes sense
+            self.recorder.heard(self.now_ms, utc_ms, self.board.round_trip_ms)
+            self.recorder.take(blocks, self.now_ms)
         found = self._reviewed(chunk)
         self._parts.append(found)
         return found

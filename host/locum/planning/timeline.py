@@ -9,7 +9,8 @@ profile in ohms has been turned by the sensor's curve.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -49,7 +50,13 @@ class Span:
         return float(slopes.max(initial=0.0))
 
 
-def line(where: str, kind: str, *knots: tuple[float, float], contact=0, times: int = 1) -> Span:
+def line(
+    where: str,
+    kind: str,
+    *knots: tuple[float, float],
+    contact: int | tuple[int, ...] = 0,
+    times: int = 1,
+) -> Span:
     """A span through (t_s, celsius) knots."""
     t, c = np.array(knots, float).T
     contacts = np.broadcast_to(np.asarray(contact, np.uint8), t.shape).copy()
@@ -59,7 +66,7 @@ def line(where: str, kind: str, *knots: tuple[float, float], contact=0, times: i
 class TimelineMaker:
     """Turns segments into spans one after another, remembering where the last one ended."""
 
-    def __init__(self, to_celsius: Callable[[float], float], delta_c: float, fast: bool) -> None:
+    def __init__(self, to_celsius: Callable[[Any], Any], delta_c: float, fast: bool) -> None:
         self._to_celsius = to_celsius
         self._delta = delta_c
         self._fast = fast
@@ -206,7 +213,3 @@ def scaled_to_start(spans: list[Span], start_c: float, rate_c_per_s: float) -> l
         return spans
     seconds = abs(goal - start_c) / rate_c_per_s
     return [line(first.where, "entry", (0, start_c), (seconds, goal)), *spans]
-
-
-def repeated(span: Span, times: int) -> Span:
-    return replace(span, times=times)

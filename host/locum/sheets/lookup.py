@@ -104,7 +104,7 @@ def find_sheet(kind: str, name: str, case_sheets: Mapping[str, str] | None = Non
         return FoundSheet(kind, name, read_text(own[name]), "workshop", own[name])
     if name in shipped:
         return FoundSheet(kind, name, read_text(shipped[name]), "shipped", shipped[name])
-    known = sorted({*own, *shipped, *(case_sheets or {})})
+    known: list[str] = sorted([*own, *shipped, *(case_sheets or {})])
     near = difflib.get_close_matches(name, known, n=1)
     hint = f"did you mean {near[0]}?" if near else "give a path, or one of: " + ", ".join(known)
     raise Refused(Remark("no_such_sheet", f"{kind} '{name}'", "a sheet", "none", hint))
