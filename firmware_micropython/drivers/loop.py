@@ -34,6 +34,16 @@ TROUBLE_MS = 60000
 IDLE_MS = 1
 
 
+def bring_near(thing, names):
+    """Copy what classes hold into the object itself.
+
+    The interpreter looks for a name in the object, then in its class and each parent in turn; for
+    the player, made of many parents and called each millisecond, that walk is most of a call.
+    """
+    for name in names:
+        setattr(thing, name, getattr(thing, name))
+
+
 class Loop:
     """Joins hands, engine and port; ``run`` returns only for maintenance."""
 
@@ -42,6 +52,9 @@ class Loop:
         self.engine = engine
         self.player = engine.player
         self.port = port
+        bring_near(self.player, [n for n in dir(self.player) if n[:2] != "__"])
+        bring_near(engine.ring, [n for n in dir(engine.ring) if n[:2] != "__"])
+        bring_near(hands, ("bucket_ms", "sampled", "range_milliohm", "line_low_0v1mv"))
         self._advance = engine.player.advance
         self._now = time.ticks_ms
         self._last = -1

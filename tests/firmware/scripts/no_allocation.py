@@ -7,7 +7,7 @@ import gc
 
 import micropython
 
-from drivers import board
+from drivers import board, loop
 from drivers.pico import PicoHands
 from locum_board import steps
 from locum_board.engine import Engine
@@ -27,6 +27,8 @@ def play(engine, now, milliseconds):
 
 hands = PicoHands(board.Description, "/tmp/no-such-folder/store")
 engine = Engine(hands, 1000, 600)
+loop.Loop(hands, engine, None)
+hands.player_beats = None  # no timer here: talk moves the player itself
 now = play(engine, 1000, 1500)
 
 
