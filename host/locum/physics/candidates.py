@@ -29,6 +29,9 @@ WIPER_SHARE = 0.03
 OVERLAP = 0.5
 """Up to this wiper share the next smaller set of hot branches is offered too: switching one in
 where the wipers keep little passes through values 19 K off, where they keep a third, 13 K."""
+OVERLAP_CURRENT = 1.15
+"""By how much the plan's current limit may be passed in that overlap: without it the wipers would
+have no room left to share the change out (1.6 mA of a rated 2.5 mA)."""
 FINE_LN = 3e-4
 """Half a step of the fine wiper, in ln R, that is still welcome: 0.01 K at 3 %/K."""
 
@@ -130,8 +133,9 @@ class Variant:
     options: int
 
 
-def candidates(bank: Bank, targets: Targets, slots: int = SLOTS) -> Candidates:
-    """States for every target, at most ``slots`` each."""
+def candidates(bank: Bank, targets: Targets, strict: bool = False) -> Candidates:
+    """States for every target; ``strict``: the current limit holds in the overlap as well."""
+    slots = SLOTS
     n, w = len(targets.ohm), len(bank.tables)
     found = Candidates.empty(n, slots, w)
     used = np.zeros(n, np.intp)
@@ -139,6 +143,8 @@ def candidates(bank: Bank, targets: Targets, slots: int = SLOTS) -> Candidates:
         rows = rows[used[rows] < slots]
         if len(rows):
             here = targets.at(rows)
+            if variant.lower and not strict:
+                here.cap_siemens = here.cap_siemens * OVERLAP_CURRENT
             for point in _fine_points(bank, here, variant):
                 keep = used[rows] < slots
                 _put(bank, found, used, rows, keep, here, variant, point)
@@ -348,7 +354,8 @@ def _neighbours(bank: Bank, variant: Variant):
         wide = range(-3, 4)
         return [apart, [((a, i), (b, j)) for i in wide for j in wide if i + j]]
     if variant.pattern and not variant.even:
-        return [[((bank.medium, -by),) for by in (12, 24, 40, 60, 85)]]
+        near, far = (12, 24, 40, 60, 85), (110, 135, 155, 170, 185)
+        return [[((bank.medium, -by),) for by in group] for group in (near, far)]
     return [[((bank.medium, by),) for by in (1, -1, 2, -2, 3)]]
 
 

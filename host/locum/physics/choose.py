@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from locum.errors import Misuse, Remark
-from locum.physics.candidates import Bank, Candidates, Targets, candidates
+from locum.physics.candidates import OVERLAP_CURRENT, Bank, Candidates, Targets, candidates
 from locum.physics.circuit import Thevenin, current_a
 from locum.physics.excursion import best_orders
 from locum.physics.network import Network
@@ -260,7 +260,8 @@ def _candidates(network, ohm, source, max_wiper_a, alpha, table):
     grown = np.stack([np.broadcast_to(w.grown_ohm(net_v), ohm.shape) for w in network.wipers], 1)
     net = np.maximum(ohm - network.series_ohm, 1e-3)
     targets = Targets(ohm, 1.0 / net, grown, limits[0] / np.maximum(net_v, 1e-6))
-    found = candidates(bank, targets)
+    strict = max_wiper_a is not None
+    found = candidates(bank, targets, strict)
     low = None
     for limit in limits:
         cap = limit / np.maximum(net_v, 1e-6)
@@ -272,7 +273,7 @@ def _candidates(network, ohm, source, max_wiper_a, alpha, table):
             break
         here = Targets(ohm[poor], targets.siemens[poor], grown[poor], cap[poor])
         if limit != limits[0]:
-            _merge(found, poor, candidates(bank, here), alpha)
+            _merge(found, poor, candidates(bank, here, strict), alpha)
         if low is None:
             low = low_states(network, bank.coarse, (bank.medium, bank.fine))
         near = low.window(ohm[poor], line_a[poor], limit / rating, 64, 6)
@@ -391,7 +392,7 @@ def _judge_errors(network, target, wanted, set_ohm, alpha, max_wiper_a, wiper_a,
 
 def _judge_currents(network, wiper_a, max_wiper_a, warnings) -> None:
     limit = network.plan_wiper_a if max_wiper_a is None else max_wiper_a
-    over = np.flatnonzero(wiper_a.max(axis=1) > limit * 1.001)
+    over = np.flatnonzero(wiper_a.max(axis=1) > limit * (OVERLAP_CURRENT + 0.005))
     if len(over):
         warnings.append(
             Remark(
