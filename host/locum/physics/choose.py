@@ -23,7 +23,7 @@ POOR_K = 0.01
 """A target whose best candidate errs by more gets a wider search."""
 MISSED_K = 1.0
 """A target that even the best state misses by more is refused."""
-RATING_SHARE = 0.95
+RATING_SHARE = 0.98
 """Of its rating a wiper may carry this where the plan's own limit leaves no way."""
 LOW_OHM = 250.0
 """Below this the lowest codes are searched one by one where a good value is missing. [ohm]"""
@@ -86,7 +86,7 @@ def choose_codes(
         The module's input as measured: decides the currents and the wipers' voltage.
     max_wiper_a : float, optional
         Limit of one wiper's current, kept strictly. By default ``network.plan_wiper_a`` is kept
-        wherever there is a way, and 0.95 of the rating always. [A]
+        wherever there is a way, and 0.98 of the rating always. [A]
     alpha_per_k : float or array [n], optional
         |d ln R / dT| of the sensor: errors and excursions are weighed in kelvin. A typical NTC
         without it. [1/K]

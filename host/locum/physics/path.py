@@ -22,7 +22,7 @@ EXCURSION_BAD_K = 6.0
 LOWER_HOT = 0.1
 """Price per step of using fewer hot branches than the rule says: a sweep may delay a change over
 its overlap to save excursion, a hold never pays for it."""
-COARSE_OHM, COARSE_ERRORS = 120.0, 5.0
+COARSE_OHM, COARSE_ERRORS = 120.0, 4.0
 """Below so many ohm an error weighs so many times less: there every code is a large step, and a
 smooth path is worth more than the last hundredth."""
 PLAIN_STEP_K = 0.05
