@@ -49,7 +49,7 @@ class Port:
                 break
             taken[used] = one[0]
             used += 1
-        return self._view[:used] if used else b""
+        return bytes(self._view[:used]) if used else b""
 
     def wait(self, milliseconds):
         """Until something comes in, at most so long."""

@@ -5,7 +5,8 @@ from drivers.usb import Port
 port = Port()
 seen = b""
 while not seen.endswith(b"quit"):
-    data = bytes(port.take())
+    data = port.take()
+    assert isinstance(data, bytes)  # what the engine's framing wants; a view has no find()
     if data:
         seen += data
         port.send(data)
