@@ -223,8 +223,11 @@ def _modes(spread: np.ndarray, shared: np.ndarray) -> tuple[np.ndarray, np.ndarr
         return spread, np.zeros(len(shared))
     effect = shared @ spread
     scale = 1.0 / np.sqrt((effect**2).sum(axis=1) + 1e-12)
-    _, _, turn = np.linalg.svd(effect * scale[:, None], full_matrices=False)
-    kept = spread @ turn[:MOST_MODES].T
+    # Right singular vectors of the scaled effect, strongest first, by its small Gram matrix: only
+    # the strongest are wanted, and these lose nothing by the squaring.
+    scaled = effect * scale[:, None]
+    _, turn = np.linalg.eigh(scaled.T @ scaled)
+    kept = spread @ turn[:, : -MOST_MODES - 1 : -1]
     rest = (effect**2).sum(axis=1) - ((shared @ kept) ** 2).sum(axis=1)
     return kept, np.maximum(rest, 0.0)
 
