@@ -9,8 +9,9 @@ from hypothesis import strategies as st
 
 from locum.errors import Misuse, Refused
 from locum.physics.circuit import Stage, Thevenin, node_v
-from locum.physics.measure import agrees, best_load_ohm, load_factor, thevenin
+from locum.physics.measure import best_load_ohm, load_factor, thevenin
 from locum.physics.measure_doubts import Expected
+from locum.physics.measure_fit import agrees
 
 TWO_STAGE = Thevenin(5.0, 10_000.0, stages=(Stage(909.0909, below_v=1.2),))
 

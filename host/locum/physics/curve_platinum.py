@@ -74,7 +74,8 @@ class PlatinumCurve(Curve):
         return self.r0_ohm * self.ratio(celsius)
 
     def _celsius(self, ohm: np.ndarray) -> np.ndarray:
-        ratio = ohm / self.r0_ohm
+        # Beyond the standard's range the equations have no root: its end is the nearest.
+        ratio = np.clip(ohm / self.r0_ohm, *self.ratio(np.array(self.domain_c)))
         # The stable form of the quadratic's root: no difference of nearly equal numbers near 0.
         root = np.sqrt(self.a**2 + 4.0 * self.b * (ratio - 1.0))
         above = 2.0 * (ratio - 1.0) / (self.a + root)

@@ -117,7 +117,7 @@ def fit_curve(
     domain = THERMISTOR_DOMAIN_C if kind in THERMISTOR_KINDS else PLATINUM_DOMAIN_C
     refuse_unusable(points.celsius, points.ohms, points.labels, domain)
     chosen, remarks = chosen_kind(kind, points)
-    if len(points.celsius) > 1:
+    if len(np.unique(points.celsius)) > 1:
         remarks += point_remarks(points.celsius, points.ohms, points.labels, points.said_step_ohm)
     try:
         curve, said = _fitted(chosen, points)

@@ -8,6 +8,7 @@ from locum.errors import Refused, Remark
 from locum.physics.curve_platinum import TOLERANCE_CLASSES, PlatinumCurve
 from locum.physics.curve_silicon import REFERENCE_C, SiliconCurve
 from locum.physics.fit_thermistor import form_u_c
+from locum.physics.judge import local_slope_ohm_per_k
 from locum.physics.least_squares import solved
 
 MOST_TERMS = 5
@@ -116,7 +117,8 @@ def _polynomial(
 ) -> SiliconCurve:
     d = (celsius - REFERENCE_C) / SCALE_K
     design = np.stack([d**power for power in range(terms + 1)], axis=1)
-    slope = np.abs(np.gradient(ohms, celsius)) if len(ohms) > 1 else np.ones_like(ohms)
+    # Flat or doubled rows have no slope of their own; a silicon sensor's is never below this.
+    slope = np.maximum(np.abs(local_slope_ohm_per_k(celsius, ohms)), 1e-4 * ohms)
     relative = np.ones_like(ohms) if weights is None else weights
     fit = solved(design, ohms, relative / ohms**2, known_u_c * slope)
     scale = SCALE_K ** -np.arange(terms + 1.0)

@@ -12,7 +12,7 @@ from locum.errors import Misuse, Refused, Remark
 from locum.physics.band import Band
 from locum.physics.curve_platinum import TOLERANCE_CLASSES, PlatinumCurve
 from locum.physics.curve_table import TableCurve
-from locum.physics.judge import local_slope_ohm_per_k, row_labels
+from locum.physics.judge import local_slope_ohm_per_k, row_labels, usable_ohm
 from locum.physics.rounding import quantum_ohm
 
 PLATINUM_DOMAIN_C = (-200.0, 850.0)
@@ -84,7 +84,7 @@ def prepared(
                 Remark("uneven_columns", name, f"{t.size} values, as in celsius", f"{column.size}")
             )
     _refuse_crossed(t, low, high, names)
-    usable = np.isfinite(centre) & (centre > 0) & np.isfinite(t)
+    usable = usable_ohm(centre) & np.isfinite(t)
     known = np.zeros_like(t)
     if u_celsius is not None:
         known = np.array(np.broadcast_to(np.asarray(u_celsius, dtype=float), t.shape))

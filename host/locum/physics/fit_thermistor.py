@@ -78,7 +78,8 @@ def fitted_beta(
     kelvin = celsius + KELVIN
     from_25 = 1.0 / kelvin - 1.0 / (REFERENCE_C + KELVIN)
     design = np.stack([np.ones_like(from_25), from_25], axis=1)
-    rough = abs(np.polyfit(from_25, np.log(ohms), 1)[0])
+    centred = from_25 - from_25.mean()
+    rough = max(abs(float(centred @ np.log(ohms) / (centred @ centred))), 1e-6)
     known = known_u_c * rough / kelvin**2
     line = solved(design, np.log(ohms), weights, known)
     span = (float(celsius.min()), float(celsius.max()))

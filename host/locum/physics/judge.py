@@ -64,11 +64,20 @@ def refuse_unusable(
             faults.append(_row("not_finite", label, "two finite numbers", f"{t:g} degC, {r:g} ohm"))
         elif r <= 0:
             faults.append(_row("not_positive", label, "a resistance above zero", f"{r:g} ohm"))
+        elif not usable_ohm(r):
+            wanted = "a resistance of 1 mohm to 1 Gohm"
+            faults.append(_row("impossible_resistance", label, wanted, f"{r:g} ohm"))
         elif not low <= t <= high:
             wanted = f"a temperature between {low:g} and {high:g} degC"
             faults.append(_row("impossible_temperature", label, wanted, f"{t:g} degC"))
     if faults:
         raise Refused(faults + _cure(celsius, ohms))
+
+
+def usable_ohm(ohms: Value) -> np.ndarray:
+    """Whether resistances can belong to any sensor at all; beyond, powers of them overflow."""
+    given = np.asarray(ohms, dtype=float)
+    return np.isfinite(given) & (given >= 1e-3) & (given <= 1e9)
 
 
 def point_remarks(
@@ -156,11 +165,7 @@ def row_labels(count: int) -> list[str]:
 
 
 def _falls(celsius: np.ndarray, ohms: np.ndarray) -> bool:
-    return (
-        bool(np.polyfit(celsius - celsius.mean(), np.log(ohms), 1)[0] < 0)
-        if len(celsius) > 1
-        else True
-    )
+    return float((celsius - celsius.mean()) @ np.log(ohms)) <= 0
 
 
 def _cure(celsius: np.ndarray, ohms: np.ndarray) -> list[Remark]:

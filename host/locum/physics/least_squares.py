@@ -48,6 +48,7 @@ def solved(
     root = np.sqrt(w / w.mean())
     # Columns of like size keep the small coefficients' digits.
     size = np.linalg.norm(design * root[:, None], axis=0)
+    size[size == 0] = 1.0
     inverse = np.linalg.pinv(design * root[:, None] / size) / size[:, None] * root
     values = inverse @ wanted
     # One step of refinement: what the first solution leaves is solved for again.

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 MOST_PULL_UP_V = 6.0
 """Beyond this the stand-in is refused: the board's rails end at 5.3 V. [V]"""
 BOARD_LINE_V = 5.3
+LEAST_V = 1e-3
+"""Less than this is no reading of a live input by a hand meter. [V]"""
 WEAK_V, LOW_V = 4.5, 4.75
 """Below the first share of a 5 V supply the stand-in is refused, below the second warned about:
 a regulated 5 V reference stays within 5 % (common practice). [V at 5 V]"""
@@ -57,9 +59,9 @@ def reading_refusals(
     rows = [(math.inf, open_v)] if open_v is not None else []
     rows += sorted(loads, reverse=True)
     wrong = [
-        Remark("no_voltage", _named(ohm), "a voltage above zero", f"{volts:g} V", DEAD)
+        Remark("no_voltage", _named(ohm), f"{LEAST_V * 1e3:g} mV or more", f"{volts:g} V", DEAD)
         for ohm, volts in rows
-        if volts is None or not volts > 0 or not math.isfinite(volts)
+        if volts is None or not volts >= LEAST_V or not math.isfinite(volts)
     ]
     if wrong:
         return wrong

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bisect
 import itertools
 from dataclasses import dataclass
 
@@ -15,8 +16,6 @@ Weighed against the published tables in tests/published/data, rounded to as litt
 of their rows is named at 6, while a slip of one digit in the second place is."""
 LEAST_C = 0.8
 """Smaller misses than this are never called outliers: coarse tables miss by as much. [K]"""
-
-
 MOST_ROWS_FOR_PAIRS = 70
 """Pairs are tried up to this many rows: some 2400 pairs, a tenth of a second."""
 
@@ -59,8 +58,8 @@ def _roughest(found: int, rising: np.ndarray, celsius: np.ndarray, ohms: np.ndar
     def roughness(i: np.integer) -> float:
         rest = places != i
         x = inverse[rest] - inverse[rest].mean()
-        fit = np.polyfit(x * 1e3, ln_ohm[rest], min(2, len(x) - 2)) if len(x) > 2 else [0.0]
-        return float(np.sum((np.polyval(fit, x * 1e3) - ln_ohm[rest]) ** 2))
+        coefficients = polynomial(x, ln_ohm[rest], min(2, len(x) - 2))
+        return float(np.sum((np.polyval(coefficients, x) - ln_ohm[rest]) ** 2))
 
     return int(min(able, key=roughness)) if able else found
 
@@ -74,8 +73,10 @@ def outliers(celsius: np.ndarray, ohms: np.ndarray, rounding_c: np.ndarray) -> l
     """
     if len(celsius) < 5:
         return []
-    if np.corrcoef(celsius, ohms)[0, 1] < 0:
+    if float((celsius - celsius.mean()) @ (ohms - ohms.mean())) < 0:
         return _off_the_curve(celsius, ohms, rounding_c)
+    if len(np.unique(celsius)) < len(celsius):
+        return []  # neighbours at one temperature have no slope; the fit itself tells of them
     return _off_the_neighbours(celsius, ohms, rounding_c)
 
 
@@ -112,9 +113,7 @@ def _from_neighbours(at: int, t: np.ndarray, r: np.ndarray) -> tuple[float, floa
     before, after = max(at - 2, 0), min(at + 2, len(t) - 1)
     left = [before, at - 1, at + 1] if before < at - 1 else [at - 1, at + 1, after]
     right = [at - 1, at + 1, after] if after > at + 1 else left
-    values = [
-        float(np.polyval(np.polyfit(t[near] - t[at], r[near], 2), 0.0)) for near in (left, right)
-    ]
+    values = [float(polynomial(t[near] - t[at], r[near], 2)[-1]) for near in (left, right)]
     return values[0], values[1]
 
 
@@ -195,31 +194,48 @@ def _described(index: int, kept: np.ndarray, celsius: np.ndarray, ohms: np.ndarr
 
 def expected_ohm(at_c: float, celsius: np.ndarray, ohms: np.ndarray) -> float:
     """What other rows expect at a temperature: a parabola of ln R against 1/T through the nearest. [ohm]"""
-    near = np.argsort(np.abs(1.0 / (celsius + KELVIN) - 1.0 / (at_c + KELVIN)))[:4]
-    x = 1e3 * (1.0 / (celsius[near] + KELVIN) - 1.0 / (at_c + KELVIN))
-    degree = min(2, len(np.unique(x)) - 1)
-    return float(np.exp(np.polyval(np.polyfit(x, np.log(ohms[near]), degree), 0.0)))
+    x = 1.0 / (celsius + KELVIN) - 1.0 / (at_c + KELVIN)
+    near = np.argsort(np.abs(x), kind="stable")[:4]
+    ln_ohm = np.log(ohms[near])
+    # Rows that contradict each other may throw the parabola anywhere: it is kept near them.
+    expected = np.clip(polynomial(x[near], ln_ohm, 2)[-1], ln_ohm.min() - 5, ln_ohm.max() + 5)
+    return float(np.exp(expected))
 
 
 def _steepness_at(at_c: float, celsius: np.ndarray, ohms: np.ndarray) -> float:
-    """d ln R/d(1/T) of the nearest rows. [K]"""
-    near = np.argsort(np.abs(celsius - at_c))[:3]
-    x = 1.0 / (celsius[near] + KELVIN)
-    return float(np.polyfit(x - x.mean(), np.log(ohms[near]), 1)[0])
+    """d ln R/d(1/T) of the rows around a temperature, of all rows if those nearest share one. [K]"""
+    for count in (3, len(celsius)):
+        near = np.argsort(np.abs(celsius - at_c), kind="stable")[:count]
+        x = 1.0 / (celsius[near] + KELVIN)
+        line = polynomial(x - x.mean(), np.log(ohms[near]), 1)
+        if len(line) > 1 and line[0] != 0:
+            return float(line[0])
+    return np.inf
+
+
+def polynomial(x: np.ndarray, y: np.ndarray, degree: int) -> np.ndarray:
+    """Coefficients of a least squares polynomial, highest power first.
+
+    The degree is cut to what the different values of x can bear, so equal rows do no harm.
+    """
+    degree = max(0, min(degree, len(np.unique(x)) - 1))
+    scale = float(np.max(np.abs(x), initial=0.0)) or 1.0
+    solution, *_ = np.linalg.lstsq(np.vander(x / scale, degree + 1), y, rcond=None)
+    return solution / scale ** np.arange(degree, -1, -1.0)
 
 
 def _rows_outside_longest(values: np.ndarray) -> list[int]:
-    """Indices outside the longest strictly rising subsequence."""
-    count = len(values)
-    length = np.ones(count, dtype=int)
-    before = np.full(count, -1)
-    for i in range(count):
-        for j in range(i):
-            if values[j] < values[i] and length[j] + 1 > length[i]:
-                length[i], before[i] = length[j] + 1, j
-    at = int(np.argmax(length)) if count else -1
-    kept = set()
+    """Indices outside the longest strictly rising subsequence (patience sorting)."""
+    ends: list[float] = []
+    at_end: list[int] = []
+    before = [-1] * len(values)
+    for i, value in enumerate(values.tolist()):
+        place = bisect.bisect_left(ends, value)
+        before[i] = at_end[place - 1] if place else -1
+        ends[place : place + 1] = [value]
+        at_end[place : place + 1] = [i]
+    kept, at = set(), at_end[-1] if at_end else -1
     while at >= 0:
         kept.add(at)
-        at = int(before[at])
-    return [i for i in range(count) if i not in kept]
+        at = before[at]
+    return [i for i in range(len(values)) if i not in kept]
