@@ -23,6 +23,9 @@ MERGE_MS = 30
 STEP_CELLS = 20
 NOISE_FACTOR = 2.5
 """Threshold over the half range of a quiet second (1,000 readings reach 3.3 sigma)."""
+SWING_FACTOR = 1.3
+"""Threshold over the half swing that most of five seconds share: hum. At most doubled by it, for
+glitches in every second must not hide each other."""
 BOTH_SIDES = 0.4
 FRESH, STEPPED = 1, 2
 
@@ -92,6 +95,7 @@ class Departures:
         self._segment: int | None = None
         self._reference = 0.0
         self._noise = 0.0
+        self._swings: list[float] = []
         self._cells_out = 0
         self._open: Departure | None = None
 
@@ -109,15 +113,22 @@ class Departures:
         middles = [middle_by_group(mean, weights, firsts) for mean in rows.kelvin[1]]
         ranges = 0.5 * (rows.kelvin[2][0] - rows.kelvin[0][0])
         noise = middle_by_group(ranges, weights, firsts)
+        swing = 0.5 * (
+            np.maximum.reduceat(rows.kelvin[2][0], firsts)
+            - np.minimum.reduceat(rows.kelvin[0][0], firsts)
+        )
         reference, threshold, stepped = self._references(
-            rows.segment[firsts].tolist(), [m.tolist() for m in middles], noise.tolist()
+            rows.segment[firsts].tolist(),
+            [m.tolist() for m in middles],
+            noise.tolist(),
+            swing.tolist(),
         )
         group = np.repeat(np.arange(len(firsts)), np.diff(np.append(firsts, len(rows))))
         new_level = {int(firsts[i]): int(stepped[i]) for i in np.flatnonzero(stepped)}
         self._judge(rows, reference[group], threshold[group], new_level)
         return rows.t_ms[firsts], reference
 
-    def _references(self, segments, middles, noise):
+    def _references(self, segments, middles, noise, swing):
         reference, threshold, stepped = [], [], []
         for i, segment in enumerate(segments):
             candidates = [stage[i] for stage in middles]
@@ -125,8 +136,15 @@ class Departures:
             if fresh:
                 self._segment, self._cells_out = segment, 0
                 self._reference, self._noise = candidates[0], noise[i]
+                self._swings = []
             middle = min(candidates, key=lambda value: abs(value - self._reference))
-            limit = max(self.threshold_k, NOISE_FACTOR * self._noise)
+            lasting = sorted(self._swings)[len(self._swings) // 2] if self._swings else 0.0
+            limit = max(
+                self.threshold_k,
+                NOISE_FACTOR * self._noise,
+                min(SWING_FACTOR * lasting, 2 * self.threshold_k),
+            )
+            self._swings = [*self._swings[-4:], swing[i]]
             out = abs(middle - self._reference) > limit
             steps = out and self._cells_out >= STEP_CELLS
             reference.append(self._reference)
