@@ -1,6 +1,8 @@
 """A served board worked by a client that was not written here (PyVISA), on both interpreters."""
 
 import shutil
+import signal
+import subprocess
 import sys
 import threading
 import time
@@ -143,3 +145,21 @@ def test_a_place_that_is_taken_is_left_alone(tmp_path):
     with pytest.raises(FileTrouble, match="something is there"):
         serve_pty("virtual", str(place))
     assert place.read_text() == "mine"
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_server_ends_by_signal_and_takes_its_link_along(tmp_path, number):
+    """Also when started in a script's background, where Ctrl-C is inherited as ignored."""
+    link = tmp_path / "board"
+    code = f"from locum.link.serve import serve_pty; serve_pty('virtual', {str(link)!r})"
+    ignoring = f"import signal; signal.signal(signal.SIGINT, signal.SIG_IGN); {code}"
+    server = subprocess.Popen([sys.executable, "-c", ignoring], stderr=subprocess.DEVNULL)
+    try:
+        wait_for(link.is_symlink)
+        wait_for(lambda: _answers(Board(DescriptorTransport.of_path(str(link)), RealClock())))
+        server.send_signal(number)
+        assert server.wait(15) == 0
+        assert not link.is_symlink()
+    finally:
+        server.kill()
+        server.wait()

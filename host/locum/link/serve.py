@@ -88,7 +88,9 @@ def _run(served, master: int, stop: threading.Event) -> None:
 def _stop_by_signal() -> threading.Event:
     stop = threading.Event()
     if threading.current_thread() is threading.main_thread():
-        signal.signal(signal.SIGTERM, lambda number, frame: stop.set())
+        # Ctrl-C too: a server started in a script's background would otherwise inherit "ignore".
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, lambda number, frame: stop.set())
     return stop
 
 
