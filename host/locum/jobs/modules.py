@@ -12,8 +12,6 @@ from locum.physics.circuit import Thevenin
 from locum.physics.measure import thevenin
 from locum.sheets import values
 
-TOO_HIGH = ("pull_up_too_high", "pull_up_voltage", "pull_up_8v", "pull_up_12v")
-
 
 @dataclass
 class MeasureResult(Result):

@@ -11,6 +11,7 @@ from locum.jobs.circuit import open_sensor
 from locum.jobs.files import write_text
 from locum.jobs.jsontext import Result
 from locum.physics.fit import fit_curve
+from locum.physics.judge import use_remarks
 from locum.sheets.points import open_points
 from locum.sheets.sensor import sensor_text
 
@@ -29,7 +30,7 @@ class FitResult(Result):
     out: str | None = None
 
 
-def fit(points: str, kind: str = "ntc", out: str | None = None) -> FitResult:
+def fit(points: str, kind: str = "auto", out: str | None = None) -> FitResult:
     """Fit a curve to a points file; a sheet is written only when the fit stands."""
     path = Path(points)
     table = open_points(path)
@@ -72,5 +73,5 @@ def at(sheet: str, celsius: list[float] | None = None, ohms: list[float] | None 
         }
         for t in temperatures
     ]
-    outside = curve.outside_points(temperatures)
-    return AtResult(sensor.name, curve.kind, points, [*sensor.remarks, *outside])
+    doubts = use_remarks(curve, temperatures)
+    return AtResult(sensor.name, curve.kind, points, [*sensor.remarks, *doubts])
