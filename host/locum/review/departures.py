@@ -117,9 +117,12 @@ class Departures:
             np.maximum.reduceat(rows.kelvin[2][0], firsts)
             - np.minimum.reduceat(rows.kelvin[0][0], firsts)
         )
+        sums = np.add.reduceat(rows.kelvin[1][0] * weights, firsts)
+        mean = sums / np.add.reduceat(weights, firsts)
         reference, threshold, stepped = self._references(
             rows.segment[firsts].tolist(),
             [m.tolist() for m in middles],
+            mean.tolist(),
             noise.tolist(),
             swing.tolist(),
         )
@@ -128,7 +131,7 @@ class Departures:
         self._judge(rows, reference[group], threshold[group], new_level)
         return rows.t_ms[firsts], reference
 
-    def _references(self, segments, middles, noise, swing):
+    def _references(self, segments, middles, mean, noise, swing):
         reference, threshold, stepped = [], [], []
         for i, segment in enumerate(segments):
             candidates = [stage[i] for stage in middles]
@@ -145,6 +148,8 @@ class Departures:
                 min(SWING_FACTOR * lasting, 2 * self.threshold_k),
             )
             self._swings = [*self._swings[-4:], swing[i]]
+            if lasting > 1.0 and abs(mean[i] - middle) <= self.threshold_k:
+                middle = mean[i]  # of hum the median is one of its two sides
             out = abs(middle - self._reference) > limit
             steps = out and self._cells_out >= STEP_CELLS
             reference.append(self._reference)
