@@ -151,6 +151,7 @@ class Loop:
         if self.trouble >= TROUBLE_MOST:
             machine.reset()
         self.player.trip(states.CAUSE_FAULT)
+        self.hands.recover(self.player.range_now)
         self.halted = False
 
 

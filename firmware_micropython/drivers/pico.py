@@ -86,6 +86,8 @@ class PicoHands(wanted.Hands):
         self._ask_aux = tuple([chips.adc_bytes(channel) for channel in range(8)])
         self._contact = 0
         self._words = [chips.OUT] * 4
+        if self._conn is not None:
+            self.wipers = self._network.set  # straight there: the interrupt has little stack
         self._paused = False
         self.store_files = Store(store_folder, self.feed)
 
@@ -260,12 +262,14 @@ class PicoHands(wanted.Hands):
         from . import selftest  # only in memory while it is used
 
         self._paused = True
-        self._range_before = self._range_now
+        range_before = self._range_now
+        words = list(self._network.want)
+        hot = self._network.hot
         try:
             return selftest.run(self._bus, self._network, self.range, bool(self._ranges))
         finally:
-            self._network.set(*self._words, self._network.hot)
-            self.range(self._range_before)
+            self._network.set(words[0], words[1], words[2], words[3], hot)
+            self.range(range_before)
             self._paused = False
             sys.modules.pop(selftest.__name__, None)
 
@@ -291,6 +295,13 @@ class PicoHands(wanted.Hands):
         for switch in self._ranges:
             switch(1)
         self._switch_hot(0)
+
+    def recover(self, range_number):
+        """After ``rest_now``: let chips and pins be again what the engine takes them to be at rest."""
+        self._network.forget()
+        self._network.all_out()
+        self.contact(0)
+        self.range(range_number)
 
     def guard(self):
         """Start the watchdog; it cannot be stopped again, so only when standing in begins."""

@@ -59,7 +59,7 @@ class Wipers:
         self.codes = array("H", [0x8000] * count)
         self.tcon = array("H", [0] * ((count + 1) // 2))
         self.hot = -1
-        self._want = array("H", [OUT] * 4)
+        self.want = array("H", [OUT] * 4)
 
     def all_out(self):
         """Terminals first, then the branches; sent whatever was sent before."""
@@ -83,7 +83,7 @@ class Wipers:
         The branches move between rank 1 and rank 2. A wiper that comes in gets its code before
         its terminals; one that goes out keeps its code.
         """
-        want = self._want
+        want = self.want
         want[0] = w0
         want[1] = w1
         want[2] = w2
@@ -97,25 +97,21 @@ class Wipers:
             while index < self.count:
                 word = want[index]
                 if word >> 9 & 3 == rank:
-                    self._move(index, word)
+                    # In line, not a method: an interrupt deep within talk has little stack left.
+                    chip = index >> 1
+                    tcon = self.tcon[chip]
+                    wanted = (tcon or TCON_NONE) | TERMINALS[index & 1]
+                    if word & OUT:
+                        wanted &= ~TERMINALS[index & 1]
+                    elif word & CODE != self.codes[index]:
+                        word &= CODE
+                        self.codes[index] = word
+                        self._send(chip, (index & 1) << 4 | word >> 8, word & 0xFF)
+                    if wanted != tcon:
+                        self.tcon[chip] = wanted
+                        self._send(chip, TCON << 4 | wanted >> 8, wanted & 0xFF)
                 index += 1
             rank += 1
-
-    def _move(self, index, word):
-        chip = index >> 1
-        terminals = TERMINALS[index & 1]
-        tcon = self.tcon[chip]
-        if word & OUT:
-            wanted = (tcon or TCON_NONE) & ~terminals
-        else:
-            code = word & CODE
-            if code != self.codes[index]:
-                self.codes[index] = code
-                self._send(chip, (index & 1) << 4 | code >> 8, code & 0xFF)
-            wanted = (tcon or TCON_NONE) | terminals
-        if wanted != tcon:
-            self.tcon[chip] = wanted
-            self._send(chip, TCON << 4 | wanted >> 8, wanted & 0xFF)
 
     def expected(self, chip, register):
         """What a read of a register should bring back; -1 if it was never written."""

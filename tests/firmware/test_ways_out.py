@@ -65,6 +65,16 @@ def test_an_exception_in_the_player_trips_and_talk_goes_on(pico):
     assert pico.ask("*IDN?").startswith("locum,")
 
 
+def test_after_trouble_the_board_is_fit_to_stand_in_again(pico):
+    stand_in(pico)
+    pico.loop._troubled()
+    pico.run(50)
+    pico.tell("OUTP:PROT:CLE")
+    assert pico.ask("*TST?") == "0"
+    stand_in(pico, 128)
+    assert pico.bench.network_ohm == pytest.approx(36 + (75 + 5000) / 2, rel=1e-4)
+
+
 def test_an_exception_in_talk_trips_and_talk_goes_on(pico):
     stand_in(pico)
     good = pico.engine.receive
