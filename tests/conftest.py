@@ -15,6 +15,25 @@ def _own_folders(tmp_path_factory, monkeypatch):
         monkeypatch.setenv(name, str(home / name.lower()))
 
 
+@pytest.fixture(autouse=True)
+def _witness(monkeypatch, request):
+    """Every virtual run that a job starts in a test is watched by the independent monitor."""
+    import monitor
+    from locum.jobs import connection
+
+    watched: list[monitor.Monitor] = []
+    plain = connection.virtual_connection
+
+    def with_monitor(*arguments, **options):
+        options.setdefault("monitor", lambda body: watched.append(monitor.attach(body)))
+        return plain(*arguments, **options)
+
+    monkeypatch.setattr(connection, "virtual_connection", with_monitor)
+    yield
+    for one in watched:
+        one.assert_clean()
+
+
 def pytest_collection_modifyitems(config, items):
     if os.environ.get("LOCUM_BOARD"):
         return

@@ -172,6 +172,7 @@ TRIP_WORDS = {
     "silence": ("the computer was silent", "keep it awake; the real sensor is connected"),
     "watchdog": ("the board's program hung", "run `locum checkup`"),
     "switch": ("the rest switch was moved", "move it back to stand in again"),
+    "blind": ("the real sensor could not be read for a minute", "mend it, or hold a value instead"),
     "plan_late": ("the next part of the plan came too late", "start again with a shorter plan"),
 }
 
