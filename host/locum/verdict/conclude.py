@@ -49,7 +49,7 @@ class Limits:
     felt_p: float = 0.004
     """Felt without a command, against imagined presses."""
     imagined_per_h: float = 0.15
-    normal_p: float = 0.01
+    normal_p: float = 0.03
     quiet_guilty_p: float = 0.02
     """Quiet since the sensor's plug was touched, the circuit being guilty already. Quiet alone
     blames nobody: any contact may fall asleep by being moved."""
