@@ -1,0 +1,157 @@
+"""What the Evidence and Cases places show: a case weighed, told in plain rows. No screen in here."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+
+from locum.casebook.store import Store
+from locum.jobs.cases import open_casebook, pages_of
+from locum.jobs.evidence import case_evidence
+from locum.jobs.files import write_text
+from locum.locations import data_folder
+from locum.verdict.finding import Verdict
+from locum.verdict.weigh import weigh
+
+
+@dataclass(frozen=True)
+class StepRow:
+    name: str
+    """Code name of the step of proof."""
+    reached: bool
+    observed: str
+    missing: str
+    p_value: float | None
+    test: str
+    """The exact test behind it: name, inputs, convention."""
+
+
+@dataclass(frozen=True)
+class MomentRow:
+    """A kick-out or a long glitch, with what stands beside it in time."""
+
+    drive: str
+    t_s: float
+    kick_out: bool
+    glitch: str
+    """``87 ms towards cold`` or empty."""
+    masked: bool
+    """The stand-in fed the module at that time."""
+
+
+@dataclass(frozen=True)
+class EvidenceView:
+    case_id: str
+    title: str
+    sentence: str
+    proof: str
+    p_value: float | None
+    steps: tuple[StepRow, ...]
+    moments: tuple[MomentRow, ...]
+    suspects: tuple[tuple[str, str, str], ...]
+    """(name, standing, why)."""
+    next_words: str
+    next_why: str
+    next_kind: str
+
+
+@dataclass(frozen=True)
+class CaseRow:
+    id: str
+    title: str
+    opened: str
+    drives: int
+    snippet: str = ""
+
+
+def finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None
+
+
+def _steps(verdict: Verdict) -> tuple[StepRow, ...]:
+    rows = []
+    for step in verdict.steps:
+        first = step.numbers[0] if step.numbers else None
+        test = "; ".join(
+            f"{n.test}({', '.join(f'{k} {v:g}' for k, v in n.inputs.items())}) = {n.value:.4g}, "
+            f"{n.convention}"
+            for n in step.numbers
+        )
+        rows.append(
+            StepRow(
+                step.name,
+                step.reached,
+                step.observed,
+                step.missing,
+                finite(first.value) if first else None,
+                test,
+            )  # fmt: skip
+        )
+    return tuple(rows)
+
+
+def _moments(store: Store, case_id: str) -> tuple[MomentRow, ...]:
+    rows = []
+    for drive in store.drives(case_id):
+        reviews = store.reviews(drive.id)
+        if not reviews:
+            continue
+        result = reviews[-1].result
+        glitches = {g["t_ms"]: g for g in result["glitches"] if not g["ours"]}
+        linked = set()
+        for release in result["releases"]:
+            if release["cause"] == "none" and not release["repeat"]:
+                glitch = glitches.get(release["linked_glitch"])
+                linked.add(release["linked_glitch"])
+                rows.append(
+                    MomentRow(drive.kind, release["t_ms"] / 1000, True, _words(glitch), False)
+                )
+        for t_ms, glitch in glitches.items():
+            if t_ms not in linked:
+                masked = glitch["channel"] == "ohmmeter"
+                rows.append(MomentRow(drive.kind, t_ms / 1000, False, _words(glitch), masked))
+    return tuple(rows)
+
+
+def _words(glitch: dict | None) -> str:
+    return f"{glitch['length_ms']:.0f} ms towards {glitch['towards']}" if glitch else ""
+
+
+def look_at_case(case: str, casebook: str | None = None) -> EvidenceView:
+    """A case weighed now, from the casebook alone."""
+    with open_casebook(casebook) as store:
+        case_id = store.case_id_from(case)
+        verdict = weigh(case_evidence(store, case_id))
+        advice = verdict.next_drive
+        suspects = tuple(
+            (s.name, s.standing, "; ".join((*s.speaks_for, *s.speaks_against)))
+            for s in verdict.suspects
+        )
+        return EvidenceView(
+            case_id, store.case(case_id).title, verdict.sentence, verdict.proof,
+            finite(verdict.p_value), _steps(verdict), _moments(store, case_id), suspects,
+            advice.words if advice else "", advice.why if advice else "",
+            advice.kind if advice else "",
+        )  # fmt: skip
+
+
+def case_rows(words: str = "", casebook: str | None = None) -> list[CaseRow]:
+    """Cases found by words, or all of them, newest first."""
+    with open_casebook(casebook) as store:
+        if words.strip():
+            return [
+                CaseRow(hit.id, hit.title, store.case(hit.id).opened_utc[:10],
+                        store.case(hit.id).drives, hit.snippet)
+                for hit in store.find(words)
+            ]  # fmt: skip
+        return [CaseRow(c.id, c.title, c.opened_utc[:10], c.drives) for c in store.cases(limit=200)]
+
+
+def write_pages(case: str, folder: Path | None = None, casebook: str | None = None) -> list[str]:
+    """Both pages of a case and their numbers; where they were written."""
+    with open_casebook(casebook) as store:
+        case_id = store.case_id_from(case)
+        pages = pages_of(store, case_id)
+    target = folder or data_folder() / "reports" / case_id[-8:].lower()
+    return [write_text(target / name, text) for name, text in pages.items()]
