@@ -22,6 +22,7 @@ the board: its node falls to zero although the module sees an open. Such a glitc
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 
@@ -103,13 +104,10 @@ class EventDrive:
         return self._written(releases, marks)
 
     def _exposed_from(self) -> float:
+        """The drive starts cold, at a whole 5..24 degC."""
         exposure = self.scenario.exposure
-        self.start_c = 5.0 + 20.0 * self.rng.random()
-        if exposure.above_c >= WARM_C:
-            return math.inf
-        gap = (WARM_C - exposure.above_c) / (WARM_C - self.start_c)
-        warm_s = -WARM_TAU_S * math.log(gap) if gap < 1 else 0.0
-        return max(60 * exposure.after_min, warm_s)
+        self.start_c = 5 + int(20 * self.rng.random())
+        return max(60 * exposure.after_min, _warm_after_s(self.start_c, exposure.above_c))
 
     def _own_acts(self) -> None:
         rng, driver, hours = self.rng, self.scenario.driver, self.order.hours
@@ -223,7 +221,9 @@ class EventDrive:
             hours=self.order.hours,
             exposed_from_s=self.exposed_from_s if self.exposed_from_s < self.end_s else math.inf,
             temperature_t_s=trace_t,
-            temperature_c=self._trace(len(trace_t)) if tapped else None,
+            temperature_c=_trace(self.start_c, self.truth.drift_c, len(trace_t))
+            if tapped
+            else None,
             stretches=self.layout.stretches,
             node_glitches=joined(self.line.node) if has["node"] and tapped else None,
             ohm_glitches=joined(self.line.ohm) if has["ohmmeter_under_mask"] and tapped else None,
@@ -240,9 +240,21 @@ class EventDrive:
             offset_length_s=offset.length_s if shows_offset else None,
         )
 
-    def _trace(self, n: int) -> np.ndarray:
-        """Temperature as the sensor's ohms say it: a drifted one reads low, growing with heat."""
-        true_c = WARM_C + (self.start_c - WARM_C) * _TRACE_WARM[:n]
-        if self.truth.drift_c:
-            return true_c - self.truth.drift_c * np.clip(true_c / 60.0, 0, 1)
-        return true_c
+
+@lru_cache(maxsize=1024)
+def _warm_after_s(start_c: int, above_c: float) -> float:
+    """Seconds of driving until the coolant is that warm; inf: never. [degC]"""
+    if above_c >= WARM_C:
+        return math.inf
+    gap = (WARM_C - above_c) / (WARM_C - start_c)
+    return -WARM_TAU_S * math.log(gap) if gap < 1 else 0.0
+
+
+@lru_cache(maxsize=1024)
+def _trace(start_c: int, drift_c: float, n: int) -> np.ndarray:
+    """Temperature as the sensor's ohms say it: a drifted one reads low, growing with heat."""
+    trace_c = WARM_C + (start_c - WARM_C) * _TRACE_WARM[:n]
+    if drift_c:
+        trace_c = trace_c - drift_c * np.clip(trace_c / 60.0, 0, 1)
+    trace_c.flags.writeable = False
+    return trace_c

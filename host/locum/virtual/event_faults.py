@@ -54,13 +54,14 @@ def with_extras(
     lengths = lognormal(median_s, sigma, n, span_s, rng)
     if n == len(bursts):
         return bursts, lengths
-    since = np.cumsum(rng.exponential(burst.gap_s, n) + lengths) - lengths
-    first = np.cumsum(each) - each
-    times = np.repeat(bursts - since[first], each) + since
-    order = np.argsort(times, kind="stable")
-    times = times[order]
-    end = int(np.searchsorted(times, drive.end_s))
-    return times[:end], lengths[order][:end]
+    since = (rng.exponential(burst.gap_s, n) + lengths).cumsum() - lengths
+    first = each.cumsum() - each
+    times = (bursts - since[first]).repeat(each) + since
+    if len(bursts) > 1:
+        order = times.argsort()
+        times, lengths = times[order], lengths[order]
+    end = int(times.searchsorted(drive.end_s))
+    return times[:end], lengths[:end]
 
 
 def _dropouts_of(drive: EventDrive, bursts: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
