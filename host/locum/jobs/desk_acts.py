@@ -124,6 +124,12 @@ def mark(desk: Desk, live: Live, kind: str = "key", ago_s: float = 0.0) -> None:
         desk.show(awaits_answer=False)
 
 
+def file(desk: Desk, live: Live, case_id: str) -> None:
+    """File the running recording under a case."""
+    live.store.file_drive(live.drive_id, case_id)
+    desk.show(case_id=case_id)
+
+
 def extend(desk: Desk, live: Live) -> None:
     """I am here: the longest time away starts again."""
     live.board.extend_standing(int(desk.settings.max_standing_min * 60))
@@ -144,7 +150,8 @@ ACTS = {
     "glitch": glitch,
     "mark": mark,
     "extend": extend,
+    "file": file,
     "clear_trip": clear_trip,
 }
-QUIET = ("mark", "extend", "clear_trip")
+QUIET = ("mark", "extend", "clear_trip", "file")
 """Acts that change nothing about what is being done."""

@@ -12,11 +12,16 @@ from textual.widgets import Input
 
 from locum.errors import LocumError
 from locum.jobs.desk import Desk, Setup
+from locum.jobs.evidence_view import EvidenceView
+from locum.locations import data_folder
 from locum.settings import Settings, load_settings
 from locum.ui.messages import KickedOut, Looked
+from locum.ui.places.cases import CasesPlace
 from locum.ui.places.drive import DrivePlace
+from locum.ui.places.evidence import EvidencePlace
 from locum.ui.places.help import Help
 from locum.ui.places.place import Place
+from locum.ui.places.prepare import PreparePlace
 
 LOOK_S = 0.1
 
@@ -44,16 +49,49 @@ class LocumApp(App[int]):
         self.settings = settings or load_settings()
         self.desk = Desk(setup or Setup(vehicle="parcel_van", sensor="parcel_van_coolant",
                                         module="parcel_van_engine"), self.settings)  # fmt: skip
-        self.desk.on_kick_out = lambda: self.post_message(KickedOut())
-        self._seen_ticks = -1
+        self.desk.on_kick_out = self._ring
         self._leaving = False
+        self._asked_to_leave = False
+        self.case_id: str | None = self.desk.setup.case
 
     def on_mount(self) -> None:
         self.theme = "textual-light" if self.settings.theme == "day" else "textual-dark"
-        self.install_screen(DrivePlace(), "drive")
+        places = {"prepare": PreparePlace, "drive": DrivePlace, "evidence": EvidencePlace,
+                  "cases": CasesPlace}  # fmt: skip
+        for name, place in places.items():
+            self.install_screen(place(), name)
         self.push_screen("drive")
         self.desk.open()
         self.set_interval(LOOK_S, self.look)
+
+    @property
+    def casebook(self) -> str | None:
+        return self.desk.setup.casebook or self.settings.casebook or None
+
+    def export_folder(self) -> str:
+        return str(data_folder() / "exports")
+
+    def use_case(self, case_id: str) -> None:
+        """Weigh this case, and file the running recording under it."""
+        self.case_id = case_id
+        self.desk.ask("file", case_id)
+
+    def start_next_drive(self, view: EvidenceView) -> None:
+        """Do what the evidence asks for next, as far as one key can."""
+        self.switch_screen("drive")
+        if view.next_kind in ("provoke", "swap"):
+            self.desk.ask("glitch", words="glitches with blanks between")
+        self.notify(view.next_words, timeout=12)
+
+    def reopen(self, setup: Setup) -> None:
+        """Close the desk (real sensor first) and open it with another setup."""
+        self.desk.close(3.0)
+        self.desk = Desk(setup, self.settings)
+        self.desk.on_kick_out = self._ring
+        self.desk.open()
+
+    def _ring(self) -> None:
+        self.post_message(KickedOut())
 
     def look(self) -> None:
         """Hand the newest snapshot to the place in view, if there is a new one."""
@@ -86,19 +124,19 @@ class LocumApp(App[int]):
 
     def action_explain(self) -> None:
         if isinstance(self.screen, Place):
-            self.push_screen(Help(self.screen.NAME, self.screen.HELP))
+            self.push_screen(Help(str(self.screen.NAME), self.screen.HELP))
 
     def action_leave(self) -> None:
         """Leave; while the stand-in is connected a ``y`` must follow."""
         glance = self.desk.snapshot().glance
         if glance is not None and glance.standing_in:
-            self._asked = True
+            self._asked_to_leave = True
             self.notify("The stand-in is connected. y: ease back and leave.", timeout=10)
             return
         self._leave()
 
     def action_leave_yes(self) -> None:
-        if getattr(self, "_asked", False):
+        if self._asked_to_leave:
             self.desk.ease_back()
             self._leave()
 

@@ -100,6 +100,27 @@ PROOF = {
     "found": "found",
     "cured": "cured",
 }
+STANDING = {
+    "shown": "shown",
+    "possible": "possible",
+    "cleared": "cleared",
+    "not_knowable": "cannot be told",
+}
+DRIVE = {
+    "listen": "listening",
+    "provoke": "provoking",
+    "glitch": "provoking",
+    "open": "one open",
+    "short": "one short",
+    "follow": "following",
+    "hold": "holding",
+    "sweep": "sweep",
+    "replay": "replay",
+    "reverse": "real again",
+    "quiet": "quiet drive",
+    "swap": "unseen swap",
+}
+PREPARED = {"ready": "ready", "missing": "missing", "refused": "REFUSED"}
 
 
 def degrees(celsius: float | None, unit: str = "celsius", digits: int = 1) -> str:

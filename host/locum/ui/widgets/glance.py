@@ -45,7 +45,7 @@ class Glimpse(Vertical):
         self._set("true", f"true  {'--' if hidden else words.degrees(glance.true_c, self.unit)}")
         self._set("commanded", glance.commanded or "no lines watched")
         since = None if glance.last_kick_out_s is None else glance.t_s - glance.last_kick_out_s
-        self._set("kicks", f"last kick-out {words.ago(since)}, {glance.kick_outs} so far")
+        self._set("kicks", f"kick-outs {glance.kick_outs}, last {words.ago(since)}")
         self._set("left", self._left(glance))
         self._set("safe", self._safe(glance))
 
@@ -64,15 +64,15 @@ class Glimpse(Vertical):
         return f"{doing} {snapshot.doing_words}".strip()
 
     def _left(self, glance: Glance) -> str:
-        counted = f"time that counts {glance.exposed_s / 60:.0f} min"
+        counted = f"counts {glance.exposed_s / 60:.0f} min"
         if glance.standing_left_s < 0:
             return counted
-        return f"{counted}, stand-in ends in {glance.standing_left_s / 60:.0f} min"
+        return f"{counted}, ends in {glance.standing_left_s / 60:.0f}"
 
     def _safe(self, glance: Glance) -> str:
         if glance.trouble:
             return "RECORD WAITS: " + glance.trouble
-        return f"record safe, {glance.saved_behind_s:.1f} s behind"
+        return f"record safe {glance.saved_behind_s:.1f} s"
 
     def _set(self, name: str, text: str) -> None:
         widget = self.query_one(f"#{name}", Static)

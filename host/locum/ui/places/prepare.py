@@ -1,0 +1,98 @@
+"""The place before anything is connected: from top to bottom what must be true, and how to make it so."""
+
+from __future__ import annotations
+
+from textual import on
+from textual.app import ComposeResult
+from textual.binding import Binding
+from textual.containers import VerticalScroll
+from textual.widgets import Input, Static
+
+from locum.errors import LocumError
+from locum.jobs.prepare_view import Row, changed_setup, look_at_sensor, rows
+from locum.ui import words
+from locum.ui.messages import Looked
+from locum.ui.places.place import Place
+
+CAUTIONS = """\
+Two people on the road: the driver drives, the other one works this.
+While the stand-in is connected the module does not see the true temperature:
+fan, lamp and overheat protection that rest on this sensor are blind.
+Never on restraint, high-voltage, brake, steering, throttle-by-wire or
+immobiliser circuits. Keep clear of turning wheels and hot parts.
+Service manual, local law and licensed practice come first.
+Key off before anything is unplugged; wire it in as drawn.
+"""
+
+
+class PreparePlace(Place):
+    """Place 1 of 4."""
+
+    NAME = "Prepare"
+    NEXT = "2 Drive"
+    HELP = (
+        CAUTIONS
+        + """
+a                 I have read the cautions
+Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
+                  module 5.02 2.4k:2.37   module NAME   vehicle NAME   board PORT
+"""
+    )
+    BINDINGS = [
+        Binding("enter", "type", "type", show=True),
+        Binding("a", "read", "cautions read", show=True),
+    ]
+    cautions_read = False
+
+    def compose_place(self) -> ComposeResult:
+        with VerticalScroll(id="prepare"):
+            yield Static("", id="prepare-rows", markup=False)
+            yield Static("", id="prepare-look", markup=False)
+        yield Static("", id="prepare-told", markup=False)
+        yield Input(placeholder="sensor 20C=2.5k,82C=300   module 5.02 2.4k:2.37   vehicle NAME",
+                    id="prepare-line")  # fmt: skip
+
+    @on(Looked)
+    def look(self, message: Looked) -> None:
+        text = "\n".join(row_text(row) for row in rows(message.snapshot, self.cautions_read))
+        target = self.query_one("#prepare-rows", Static)
+        if str(target.content) != text:
+            target.update(text)
+
+    def action_type(self) -> None:
+        self.query_one("#prepare-line", Input).focus()
+
+    def action_read(self) -> None:
+        self.cautions_read = True
+
+    @on(Input.Submitted, "#prepare-line")
+    def typed(self, event: Input.Submitted) -> None:
+        line, event.input.value = event.value.strip(), ""
+        self.set_focus(None)
+        told = self.query_one("#prepare-told", Static)
+        if not line:
+            return
+        try:
+            setup = changed_setup(self.desk.setup, line)
+        except LocumError as error:
+            told.update(str(error))
+            return
+        told.update(f"understood: {line}")
+        if line.startswith("sensor "):
+            self.query_one("#prepare-look", Static).update(
+                sensor_text(line[7:], self.settings.unit)
+            )
+        self.locum.reopen(setup)
+
+
+def row_text(row: Row) -> str:
+    fix = f"\n{'':11} {'':8} {row.fix}" if row.word != "ready" and row.fix else ""
+    return f"{row.name:<11} {words.PREPARED[row.word]:<8} {row.detail}{fix}"
+
+
+def sensor_text(typed: str, unit: str) -> str:
+    """The curve of a typed sensor as a small table, and every doubt about it."""
+    seen = look_at_sensor(typed)
+    points = "  ".join(f"{words.degrees(c, unit, 0)} {words.ohms(r)}" for c, r in seen.points)
+    doubts = "\n".join(remark.text for remark in seen.remarks)
+    return f"\n{points}\n{doubts}"
