@@ -37,6 +37,7 @@ DOING = {
     "stay": "holding the present value",
 }
 CAUSE_OF_TRIP = {
+    "blind": "the real sensor could not be read for a minute",
     "standing": "the longest time away from the real sensor was over",
     "hot": "the real sensor is hotter than allowed",
     "line": "the module's line left its range",

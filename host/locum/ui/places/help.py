@@ -28,7 +28,7 @@ class Help(ModalScreen[None]):
 
     def compose(self) -> ComposeResult:
         with VerticalScroll(id="help"):
-            yield Static(f"{self._title}\n\n{self._text}{EVERYWHERE}", markup=False)
+            yield Static(f"{self._title}\n{EVERYWHERE}\n{self._text}", markup=False)
 
     def action_leave(self) -> None:
         self.dismiss()
