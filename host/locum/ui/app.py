@@ -51,7 +51,7 @@ class LocumApp(App[int]):
                                         module="parcel_van_engine"), self.settings)  # fmt: skip
         self.desk.on_kick_out = self._ring
         self._leaving = False
-        self._asked_to_leave = False
+        self.asked_to_leave = False
         self.case_id: str | None = self.desk.setup.case
 
     def on_mount(self) -> None:
@@ -130,13 +130,13 @@ class LocumApp(App[int]):
         """Leave; while the stand-in is connected a ``y`` must follow."""
         glance = self.desk.snapshot().glance
         if glance is not None and glance.standing_in:
-            self._asked_to_leave = True
+            self.asked_to_leave = True
             self.notify("The stand-in is connected. y: ease back and leave.", timeout=10)
             return
         self._leave()
 
     def action_leave_yes(self) -> None:
-        if self._asked_to_leave:
+        if self.asked_to_leave:
             self.desk.ease_back()
             self._leave()
 

@@ -56,6 +56,7 @@ PHASE = {
     "lost": "LINK LOST",
     "ended": "recording ended",
 }
+LOST_MEANS = "the board lets go by itself: real sensor within half a minute"
 EVENT = {
     "kick_out": "KICK-OUT",
     "release": "let go",

@@ -115,7 +115,8 @@ x                 export the chosen case as plain files beside the pages
                 done = export(case_id, out=self.locum.export_folder(), casebook=self.locum.casebook)
                 told = f"Exported to {done.body['out']}"
             else:
-                told = "Written: " + ", ".join(write_pages(case_id, casebook=self.locum.casebook))
+                first = write_pages(case_id, casebook=self.locum.casebook)[0]
+                told = f"Both pages written to {first.rpartition('/')[0]}"
         except LocumError as error:
             told = str(error)
         self.app.call_from_thread(self._tell, told)

@@ -131,6 +131,9 @@ d                 more or fewer details
             self.desk.mark(kind)
 
     def action_felt(self, yes: bool) -> None:
+        if yes and self.locum.asked_to_leave:
+            self.locum.action_leave_yes()
+            return
         self.desk.mark("felt" if yes else "not_felt")
 
     def action_extend(self) -> None:

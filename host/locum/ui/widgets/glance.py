@@ -33,8 +33,9 @@ class Glimpse(Vertical):
 
     def show(self, snapshot: Snapshot) -> None:
         glance = snapshot.glance
-        if glance is None:
+        if glance is None or snapshot.phase == "lost":
             self._set("connected", words.PHASE[snapshot.phase].upper())
+            self._set("means", words.LOST_MEANS if snapshot.phase == "lost" else "")
             return
         hidden = snapshot.hidden
         source = "NOT SHOWN" if hidden else words.SOURCE[glance.source]

@@ -64,7 +64,7 @@ class River(Widget):
         left = words.degrees(low, self.unit, 0)
         right = words.degrees(high, self.unit, 0)
         middle = f"{left:<{COLUMN // 2}}{right:>{COLUMN - COLUMN // 2}}"
-        text = f"{HEAD}{middle}  commanded, and what happened"
+        text = f"{HEAD}{middle}  what happened, commanded"
         return Strip(
             [Segment(text[: self.size.width], self._style("river--dim"))]
         ).adjust_cell_length(self.size.width)
@@ -108,5 +108,6 @@ def plain_line(line: Line, unit: str, marks: str = "", hidden: bool = False) -> 
     marks = " " * len(marks) if hidden else marks
     what = "; ".join(words.event_words(e.kind, e.words, e.detail) for e in line.events)
     source = "" if hidden else {"real": " ", "stand_in": "S", "moving": "~"}[line.source]
-    body = f"{words.clock(line.t_s):>8} {told:>6} {true:>6} {source:1} {marks}  {line.commanded}"
-    return f"{body}   {what}" if what else body
+    head = f"{words.clock(line.t_s):>8} {told:>6} {true:>6} {source:1} {marks}"
+    # What happened comes first: at 80 columns the end of a line is cut.
+    return f"{head}  {what}   {line.commanded}" if what else f"{head}  {line.commanded}"
