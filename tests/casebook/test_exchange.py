@@ -1,5 +1,6 @@
 """A case goes out as plain files and comes back exactly; casebooks merge without meeting."""
 
+import csv
 import json
 import random
 import subprocess
@@ -7,6 +8,7 @@ import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -17,6 +19,7 @@ from locum.casebook.export import case_files, export_case
 from locum.casebook.ids import IdMaker
 from locum.casebook.store import Store
 from locum.errors import FileTrouble, Refused
+from locum.review import chunk
 
 GOLDEN = Path(__file__).parent / "golden"
 
@@ -174,9 +177,6 @@ def test_export_opens_without_the_program(store, tmp_path):
 
 
 def test_decoded_record_is_written_with_units(store, tmp_path):
-    import numpy as np
-
-    from locum.review import chunk
 
     samples = np.array(
         [
@@ -308,12 +308,43 @@ def test_merge_takes_filing_and_endings_from_either_side(path, store):
     assert store.drive(drive_id).how == "done"
 
 
+def a_record() -> chunk.Chunk:
+    """A chunk with something in every table, its arrays as a decoder makes them."""
+    gone = chunk.OPEN_MILLIOHM
+    return chunk.Chunk(
+        0,
+        2000,
+        samples=np.array(
+            [(0, 1000, 100, 24900, 25000, 25100, -1, -1, -1, 0),
+             (1000, 10, 10, 100, 200, 50000, 500000, 600000, gone, 1)], chunk.SAMPLE),
+        edges=np.array([(1500, 2, 1), (1730, 2, 0)], chunk.EDGE),
+        duties=np.array([(1550, 3, 125)], chunk.DUTY),
+        marks=np.array([(1900, chunk.MARK_BUTTON, 10000)], chunk.MARK),
+        moves=np.array([(990, chunk.MOVE_RELAY_ON, 0), (1000, chunk.MOVE_STEP, 24980)], chunk.MOVE),
+        states=np.array([(990, 2, 0)], chunk.STATE),
+        aux=np.array([(1000, chunk.AUX_VBUS, 50400), (1250, chunk.AUX_BOARD_C, 31750)], chunk.AUX),
+        gaps=np.array([(1200, 1210, 4)], chunk.GAP),
+    )  # fmt: skip
+
+
+def test_cells_of_decoded_tables_are_plain_numbers(store):
+    """A spreadsheet reads every cell of a measured column as a number."""
+    files = case_files(store, some_case(store), decode=lambda blocks: [a_record(), a_record()])
+    text = {name.rpartition("/")[2]: data.decode("utf-8-sig") for name, data in files.items()
+            if name.startswith("drives/") and name.endswith(".csv")}  # fmt: skip
+    for name, columns in {"edges.csv": 3, "duties.csv": 3, "slow-channels.csv": 1}.items():
+        rows = [row for row in csv.reader(text[name].splitlines()) if not row[0].startswith("#")]
+        assert len(rows) > 2
+        for row in rows[1:]:
+            assert all(float(cell) >= 0 for cell in row[:columns])
+
+
 def golden_files() -> dict[str, bytes]:
     chance = random.Random(20260302)
     begin = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
     with Store.open(":memory:", now=lambda: begin) as store:
         store.ids = IdMaker(lambda: int(begin.timestamp() * 1000), chance=chance.getrandbits)
-        return case_files(store, some_case(store), decimal_comma=False)
+        return case_files(store, some_case(store), decode=lambda blocks: [a_record()])
 
 
 def test_export_looks_as_it_always_did():

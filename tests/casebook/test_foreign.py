@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from locum.casebook.alignment import find_offset
-from locum.casebook.foreign import as_aux, attach_log, logs_of_drive, read_log
+from locum.casebook.foreign import as_aux, read_log
+from locum.casebook.kept_logs import attach_log, logs_of_drive
 from locum.errors import FileTrouble, Misuse, Refused
 from locum.review.chunk import AUX_SPEED, AUX_THROTTLE
 

@@ -268,17 +268,13 @@ def _decoded(
 ) -> dict[str, bytes]:
     """Readable tables of a record. Blocks of another version may not decode: the export then says
     so and goes on, because the raw blocks are there."""
+    about = f"drive {drive['id']}"
     try:
-        tables = record_tables(decode(blocks))
+        tables = record_tables(decode(blocks), about=about, decimal_comma=comma)
     except Exception as error:  # whatever a decoder makes of foreign bytes must not stop the export
         notes.append(f"Drive {drive['id']} could not be decoded by this version ({error}).")
         return {}
-    return {
-        f"{name}.csv": csv_text(
-            columns, cells, about=f"drive {drive['id']}: {name}", decimal_comma=comma
-        ).encode("utf-8")
-        for name, (columns, cells) in tables.items()
-    }
+    return {f"{name}.csv": data for name, data in tables.items()}
 
 
 def _people_tables(store: Store, case_id: str, comma: bool) -> dict[str, bytes]:

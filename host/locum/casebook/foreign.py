@@ -17,14 +17,11 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from locum.casebook.alignment import Offset
-from locum.casebook.store import Store
-from locum.errors import FileTrouble, Misuse, Refused, Remark
+from locum.errors import FileTrouble, Misuse, Remark
 from locum.review.chunk import AUX, AUX_SPEED, AUX_THROTTLE
 
 _TIME_NAMES = ("time", "timestamp", "date", "datetime", "t", "elapsed", "seconds", "zeit", "temps")
@@ -181,72 +178,6 @@ def as_aux(channel: Channel, offset_s: float = 0.0) -> np.ndarray:
     out["t_ms"], out["channel"] = t_ms, code
     out["value"] = np.rint(channel.values[good] * scale).astype("i4")
     return out[t_ms >= 0]
-
-
-def attach_log(
-    store: Store,
-    case_id: str,
-    drive_id: str,
-    path: Path | str,
-    offset: Offset,
-    *,
-    time: str | None = None,
-    units: Mapping[str, str] | None = None,
-    author: str = "",
-) -> str:
-    """Keep a foreign log with a drive, and how its time lies against ours; the finding's id."""
-    path = Path(path)
-    if not offset.trusted:
-        raise Refused([*offset.remarks] or [Remark("offset_unsure", str(path))])
-    try:
-        data = path.read_bytes()
-    except OSError as error:
-        raise _unreadable(str(path), "a file", error.strerror or str(error)) from error
-    log = read_log(data, where=path.name, time=time, units=units)  # before anything is kept
-    attachment = store.attach(
-        case_id, path.name, data, drive_id=drive_id, author=author, media_type="text/csv"
-    )
-    return store.add_finding(
-        case_id,
-        "foreign_log",
-        {
-            "drive": drive_id,
-            "attachment": attachment.id,
-            "sha256": attachment.sha256,
-            "name": path.name,
-            "time": time,
-            "units": dict(units or {}),
-            "offset_s": offset.offset_s,
-            "u_s": offset.u_s,
-            "correlation": offset.correlation,
-            "channels": {name: c.unit for name, c in log.channels.items()},
-        },
-        author,
-    )
-
-
-def logs_of_drive(store: Store, drive_id: str) -> list[tuple[ForeignLog, float]]:
-    """Foreign logs of a drive with their offsets; of the same file the newest entry counts. [s]"""
-    case_id = store.drive(drive_id).case_id
-    if case_id is None:
-        return []
-    newest = {
-        found.body["sha256"]: found.body
-        for found in store.findings(case_id, "foreign_log")
-        if found.body.get("drive") == drive_id
-    }
-    return [
-        (
-            read_log(
-                store.content(sha256),
-                where=body["name"],
-                time=body["time"],
-                units=body["units"],
-            ),
-            float(body["offset_s"]),
-        )
-        for sha256, body in newest.items()
-    ]
 
 
 # Reading --------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
-from typing import Any
+from typing import Any, TextIO
 
 _RESERVED = frozenset(
     ["con", "prn", "aux", "nul"] + [f"{name}{n}" for name in ("com", "lpt") for n in range(1, 10)]
@@ -69,7 +69,7 @@ def safe_cell(value: Any, decimal_comma: bool = False) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        text = repr(value)
+        text = float.__repr__(value)  # numpy's own floats would print their type's name
         return text.replace(".", ",") if decimal_comma else text
     if isinstance(value, int):
         return str(value)
@@ -91,15 +91,31 @@ def csv_text(
     countries expect. The text begins with a byte order mark, so that they read it as UTF-8.
     """
     out = io.StringIO()
+    begin_csv(out, columns, about=about, decimal_comma=decimal_comma)
+    add_rows(out, rows, decimal_comma=decimal_comma)
+    return out.getvalue()
+
+
+def begin_csv(
+    out: TextIO, columns: Sequence[Column], *, about: str = "", decimal_comma: bool = False
+) -> None:
+    """The described head of a CSV file and its line of column names."""
     out.write("\ufeff")
     for line in [about, *(f"{c.name} [{c.unit or '-'}]: {c.says}" for c in columns)]:
         if line:
             out.write(f"# {line}\n")
-    writer = csv.writer(out, delimiter=";" if decimal_comma else ",", lineterminator="\n")
-    writer.writerow([column.name for column in columns])
-    for row in rows:
-        writer.writerow([safe_cell(value, decimal_comma) for value in row])
-    return out.getvalue()
+    _writer(out, decimal_comma).writerow([column.name for column in columns])
+
+
+def add_rows(out: TextIO, rows: Iterable[Sequence[Any]], *, decimal_comma: bool = False) -> None:
+    """Rows below a head made by :func:`begin_csv`."""
+    _writer(out, decimal_comma).writerows(
+        [safe_cell(value, decimal_comma) for value in row] for row in rows
+    )
+
+
+def _writer(out: TextIO, decimal_comma: bool):
+    return csv.writer(out, delimiter=";" if decimal_comma else ",", lineterminator="\n")
 
 
 def checksums(files: dict[str, bytes]) -> str:

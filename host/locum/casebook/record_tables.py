@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterable, Iterator
 from typing import Any
 
-from locum.casebook.plainfiles import Column
+from locum.casebook.plainfiles import Column, add_rows, begin_csv
 
 _T = Column("t_s", "s", "board time since the drive's start")
 
@@ -49,27 +50,44 @@ _AUX_NAMES = {
 _OPEN_MILLIOHM = 2**30 - 1
 
 
-def record_tables(chunks: Iterable[Any]) -> dict[str, tuple[tuple[Column, ...], list[list[Any]]]]:
-    """CSV name to columns and rows, of ``review.chunk.Chunk`` objects in their order."""
-    tables: dict[str, tuple[tuple[Column, ...], list[list[Any]]]] = {
-        "samples": (_SAMPLES, []),
-        "edges": (_EDGES, []),
-        "duties": (_DUTIES, []),
-        "slow-channels": (_AUX, []),
-        "board-events": (_EVENTS, []),
-    }
+_TABLES = {
+    "samples": _SAMPLES,
+    "edges": _EDGES,
+    "duties": _DUTIES,
+    "slow-channels": _AUX,
+    "board-events": _EVENTS,
+}
+
+
+def record_tables(
+    chunks: Iterable[Any], *, about: str = "", decimal_comma: bool = False
+) -> dict[str, bytes]:
+    """Table name to CSV, of ``review.chunk.Chunk`` objects in their order.
+
+    Each chunk becomes text before the next is asked for: ten hours of record are some hundred
+    megabytes as text, and many times that as lists of numbers.
+    """
+    texts: dict[str, io.StringIO] = {}
     for chunk in chunks:
-        tables["samples"][1].extend(_samples(chunk.samples))
-        tables["edges"][1].extend(
-            [row["t_ms"] / 1e3, int(row["line"]), int(row["level"])] for row in chunk.edges
-        )
-        tables["duties"][1].extend(
-            [row["t_ms"] / 1e3, int(row["line"]), int(row["permille"]) / 1e3]
-            for row in chunk.duties
-        )
-        tables["slow-channels"][1].extend(_aux(chunk.aux))
-        tables["board-events"][1].extend(_events(chunk))
-    return {name: table for name, table in tables.items() if table[1]}
+        for name, rows in _rows_of(chunk):
+            if name not in texts:
+                rows = list(rows)
+                if not rows:
+                    continue
+                texts[name] = io.StringIO()
+                head = f"{about}: {name}" if about else name
+                begin_csv(texts[name], _TABLES[name], about=head, decimal_comma=decimal_comma)
+            add_rows(texts[name], rows, decimal_comma=decimal_comma)
+    return {name: texts[name].getvalue().encode("utf-8") for name in _TABLES if name in texts}
+
+
+def _rows_of(chunk: Any) -> Iterator[tuple[str, Iterable[list[Any]]]]:
+    yield "samples", _samples(chunk.samples)
+    yield "edges", ([t_ms / 1e3, line, level] for t_ms, line, level in chunk.edges.tolist())
+    duties = chunk.duties.tolist()
+    yield "duties", ([t_ms / 1e3, line, permille / 1e3] for t_ms, line, permille in duties)
+    yield "slow-channels", _aux(chunk.aux)
+    yield "board-events", _events(chunk)
 
 
 def _samples(samples: Any) -> Iterator[list[Any]]:

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from locum.casebook.store import Store
+from locum.errors import FileTrouble, Misuse, Remark
 from locum.jobs.evidence import case_evidence
 from locum.jobs.files import write_text
 from locum.jobs.jsontext import Result, plain_json
@@ -18,11 +19,21 @@ from locum.settings import load_settings
 from locum.sheets.lookup import find_sheet
 
 
+def casebook_file(path: str | None = None) -> Path:
+    """The casebook given, else the one of the settings, else the workshop's."""
+    return Path(path or load_settings().casebook or casebook_path())
+
+
 @contextmanager
 def open_casebook(path: str | None = None) -> Iterator[Store]:
-    """The casebook given, else the one of the settings, else the workshop's."""
-    with Store.open(Path(path or load_settings().casebook or casebook_path())) as store:
+    """An open casebook, begun if there is none."""
+    with Store.open(casebook_file(path)) as store:
         yield store
+
+
+def author_of(name: str) -> str:
+    """Who writes: the one named, else the technician of the settings."""
+    return name or load_settings().technician
 
 
 @dataclass
@@ -76,9 +87,41 @@ def listing(casebook: str | None = None) -> Document:
         return Document({"cases": cases, "unfiled_drives": unfiled})
 
 
-def find(words: list[str], casebook: str | None = None) -> Document:
+MOST_SEARCHED = 2000
+"""Cases looked at where words and signature are asked for together."""
+
+
+def find(
+    words: list[str] | None = None,
+    family: str = "",
+    component: str = "",
+    cause: str = "",
+    towards: str | None = None,
+    threshold: list[float] | None = None,
+    length: list[float] | None = None,
+    after: list[float] | None = None,
+    casebook: str | None = None,
+) -> Document:
+    """Cases by words, by signature, or by both."""
+    from locum.casebook.search import Criteria
+    from locum.jobs.likeness import criteria_from
+
+    wanted = criteria_from(family, component, cause, towards, threshold, length, after)
+    text = " ".join(words or ())
+    if not text and wanted == Criteria():
+        raise Misuse(
+            Remark("nothing_to_find", "case find", "words, or a signature such as --towards cold",
+                   "neither", "`locum case list` shows all cases")
+        )  # fmt: skip
     with open_casebook(casebook) as store:
-        return Document({"cases": [asdict(hit) for hit in store.find(" ".join(words))]})
+        if wanted == Criteria():
+            hits = store.find(text)
+        elif not text:
+            hits = store.find_like(wanted)
+        else:
+            alike = {hit.id for hit in store.find_like(wanted, MOST_SEARCHED)}
+            hits = [hit for hit in store.find(text, MOST_SEARCHED) if hit.id in alike][:20]
+        return Document({"cases": [asdict(hit) for hit in hits]})
 
 
 def show(id: str, casebook: str | None = None) -> Document:
@@ -122,16 +165,44 @@ def note(
     with open_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         body = {"words": " ".join(words)}
-        author = author or load_settings().technician
-        finding = store.add_finding(case_id, kinds.get(kind, kind), body, author)
+        finding = store.add_finding(case_id, kinds.get(kind, kind), body, author_of(author))
         return Document({"case": case_id, "finding": finding, "kind": kind})
 
 
 def attach(id: str, drive: str, casebook: str | None = None) -> Document:
     with open_casebook(casebook) as store:
         case_id, drive_id = store.case_id_from(id), store.drive_id_from(drive)
-        store.file_drive(drive_id, case_id, author=load_settings().technician)
+        store.file_drive(drive_id, case_id, author=author_of(""))
         return Document({"case": case_id, "drive": drive_id})
+
+
+def enclose(
+    id: str,
+    files: list[str],
+    drive: str | None = None,
+    note: str = "",
+    author: str = "",
+    casebook: str | None = None,
+) -> Document:
+    """Keep photos, scans or other files with the case, once each by their content."""
+    with open_casebook(casebook) as store:
+        case_id = store.case_id_from(id)
+        drive_id = store.drive_id_from(drive) if drive else None
+        details = {"drive_id": drive_id, "note": note, "author": author_of(author)}
+        kept = [store.attach_file(case_id, path, **details) for path in readable(files)]
+        return Document({"case": case_id, "enclosed": [asdict(x) for x in kept]})
+
+
+def readable(files: list[str]) -> list[str]:
+    """The files, if all of them are there; nothing is kept of a list with a fault in it."""
+    faults = [
+        Remark("no_such_file", name, "a file to enclose", "none there", "check the path")
+        for name in files
+        if not Path(name).is_file()
+    ]
+    if faults:
+        raise FileTrouble(faults)
+    return files
 
 
 def report(
@@ -166,15 +237,12 @@ def pages_of(store: Store, case_id: str) -> dict[str, str]:
 def export(id: str, out: str, identity: bool = False, casebook: str | None = None) -> Document:
     """A folder below ``out``, and a zip of it, that open without this program."""
     from locum.casebook.export import export_case
-    from locum.recording.decode import Decoder
-
-    def decode(blocks):
-        yield Decoder().feed_many(blocks)
+    from locum.jobs.stored_record import decoded
 
     with open_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         written = export_case(
-            store, case_id, Path(out), pages=pages_of(store, case_id), decode=decode,
+            store, case_id, Path(out), pages=pages_of(store, case_id), decode=decoded,
             with_identity=identity,
         )  # fmt: skip
         return Document({"case": case_id, "out": str(written.resolve())})
@@ -186,17 +254,3 @@ def import_(source: str, casebook: str | None = None) -> Document:
     with open_casebook(casebook) as store:
         arrived = import_case(store, Path(source))
         return Document({"cases": list(arrived.cases), "new_rows": arrived.new_rows})
-
-
-def check(casebook: str | None = None) -> Document:
-    from locum.casebook.check import check as look_through
-
-    with open_casebook(casebook) as store:
-        lines = look_through(store.db)
-        passed = all(line.passed for line in lines)
-        return Document({"ok": passed, "checks": [asdict(x) for x in lines]}, 0 if passed else 1)
-
-
-def backup(out: str, casebook: str | None = None) -> Document:
-    with open_casebook(casebook) as store:
-        return Document({"backup": str(store.backup(Path(out)))})

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
+
 from locum.casebook.records import Drive as StoredDrive
 from locum.casebook.store import Store
 from locum.report import data as page
+from locum.sheets.vehicle import read_vehicle
 
 TEMPERATURES = 400
 """Points of temperature a figure gets; more would not be seen."""
@@ -32,19 +35,58 @@ def drive_facts(store: Store, drive: StoredDrive, curve) -> page.DriveFacts | No
         for r in result["releases"] if not r["repeat"]
     ]  # fmt: skip
     facts.kick_outs = sum(r.cause == "none" for r in facts.releases)
-    facts.glitches = _glitches(result)
+    facts.glitches = _glitches(drive, result)
     facts.stretches = _stretches(drive, result, facts.seconds)
     facts.states = _states(result, facts.seconds)
     facts.marks_s = [t / 1000 for t, kind in result["marks"] if kind in ("button", "key")]
+    facts.data_sha256 = _record_sha256(store, drive.id)
     facts.lost_ms = sum(gap.until_ms - gap.t_ms for gap in drive.gaps)
     _temperature(facts, result, curve)
     return facts
 
 
-def _glitches(result: dict) -> list[page.GlitchFacts]:
+def _record_sha256(store: Store, drive_id: str) -> str:
+    """SHA-256 of the raw blocks one after another, as an export's ``record.bin`` holds them."""
+    digest = hashlib.sha256()
+    for block in store.blocks(drive_id):
+        digest.update(block)
+    return digest.hexdigest()
+
+
+ANSWER_MS = 2000
+"""Longest time from a glitch's end to the module's answer, where it was not measured. [ms]"""
+
+
+def _answered(glitch: dict, result: dict, held: frozenset[str]) -> bool | None:
+    """Whether a kick-out followed a real glitch; None where it could not be told.
+
+    Followed: a kick-out is linked to it. Not followed: the state was held through the glitch and
+    its look-back. Otherwise the module had nothing to let go of, or something else made it let go.
+    """
+    begin, end = glitch["t_ms"], glitch["t_ms"] + glitch["length_ms"] + ANSWER_MS
+    for release in result["releases"]:
+        if release["linked_glitch"] == begin and not release["repeat"]:
+            return True if release["cause"] == "none" else None
+    before = [name for t_ms, name in result["states"] if t_ms <= begin and ": " not in name]
+    during = [name for t_ms, name in result["states"] if begin < t_ms <= end and ": " not in name]
+    stayed = bool(before) and before[-1] in held and all(name in held for name in during)
+    return False if stayed else None
+
+
+def _held_states(drive: StoredDrive, result: dict) -> frozenset[str]:
+    """States whose loss is a release: of the vehicle sheet, or as review named them."""
+    sheet = next((s for s in drive.sheets if s.role == "vehicle"), None)
+    if sheet is not None:
+        states = read_vehicle(sheet.text, sheet.name).states
+        return frozenset(state.name for state in states if state.top)
+    return frozenset(release["from_state"] for release in result["releases"])
+
+
+def _glitches(drive: StoredDrive, result: dict) -> list[page.GlitchFacts]:
+    held = _held_states(drive, result)
     made = [
         page.GlitchFacts(g["t_ms"] / 1000, g["length_ms"], g["towards"], g["channel"], g["ours"],
-                         None, g["place"])  # fmt: skip
+                         _answered(g, result, held), g["place"])  # fmt: skip
         for g in result["glitches"] if not g["ours"]
     ]  # fmt: skip
     made += [

@@ -4,25 +4,24 @@ from __future__ import annotations
 
 import csv
 import io
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 
 import numpy as np
 
+from locum.casebook.kept_logs import log_entries
 from locum.casebook.store import Store
 from locum.jobs.cases import Document, _drive_line, open_casebook
 from locum.jobs.circuit import open_circuit
 from locum.jobs.context import review_context
 from locum.jobs.files import write_text
 from locum.jobs.jsontext import plain_json
-from locum.jobs.live import REVIEW_VERSION, stored_review
-from locum.recording.decode import Decoder
+from locum.jobs.live import MARK_KINDS, REVIEW_VERSION, stored_review
+from locum.jobs.stored_record import chunks_of, foreign_rows, with_marks, with_slow_rows
 from locum.review import stream
-from locum.review.chunk import MARK, Chunk
+from locum.review.chunk import Chunk
+from locum.review.context import Context
 from locum.review.findings import Findings
-
-BLOCKS_AT_ONCE = 500
-"""About ten minutes of record: quick to decode, flat in memory."""
 
 COLUMNS = {
     "t_ms": "board time since the recording began [ms]",
@@ -51,45 +50,8 @@ COLUMNS = {
 """Every column of every exported table; a test holds it against the record's types."""
 
 
-def chunks_of(store: Store, drive_id: str):
-    """The stored record of a drive as chunks, in order."""
-    decoder = Decoder()
-    for blocks in batched(store.blocks(drive_id), BLOCKS_AT_ONCE):
-        yield decoder.feed_many(blocks)
-    yield decoder.finish()
-
-
-def batched(items, size: int):
-    """Lists of at most ``size`` items, in order."""
-    row: list = []
-    for item in items:
-        row.append(item)
-        if len(row) == size:
-            yield row
-            row = []
-    if row:
-        yield row
-
-
-def with_marks(chunks, marks: list[tuple[int, int, int]]):
-    """Marks made by key, put into the chunks they belong to, as the live review saw them."""
-    from dataclasses import replace
-
-    waiting = sorted(marks)
-    for chunk in chunks:
-        due = [m for m in waiting if m[0] < chunk.end_ms]
-        if due:
-            waiting = waiting[len(due) :]
-            rows = np.concatenate((chunk.marks, np.array(due, MARK)))
-            rows["t_ms"] = np.maximum(rows["t_ms"], chunk.start_ms)
-            chunk = replace(chunk, marks=np.sort(rows, order="t_ms"))
-        yield chunk
-
-
 def review_drive(store: Store, drive_id: str) -> Findings:
-    """Review a stored recording with the sheets kept beside it."""
-    from locum.jobs.live import MARK_KINDS
-
+    """Review a stored recording with the sheets kept beside it and the logs filed with it."""
     drive = store.drive(drive_id)
     texts = {sheet.role: (sheet.name, sheet.text) for sheet in drive.sheets}
     circuit = open_circuit(
@@ -98,7 +60,17 @@ def review_drive(store: Store, drive_id: str) -> Findings:
         case_sheets=dict(texts.values()),
     )
     marks = [(m.t_ms, MARK_KINDS[m.kind], m.ago_ms) for m in drive.marks if m.kind in MARK_KINDS]
-    return stream.review(review_context(circuit), with_marks(chunks_of(store, drive_id), marks))
+    context = review_context(circuit)
+    rows = foreign_rows(store, drive_id, throttle_wired=context.throttle)
+    chunks = with_slow_rows(with_marks(chunks_of(store, drive_id), marks), rows)
+    return stream.review(with_road(context, store, drive_id), chunks)
+
+
+def with_road(context: Context, store: Store, drive_id: str) -> Context:
+    """The context with the speed below which the module lets go by design, where a log told it."""
+    told = [log["road_below_kmh"] for log in log_entries(store, drive_id)
+            if log.get("road_below_kmh") is not None]  # fmt: skip
+    return replace(context, road_below_kmh=float(told[-1])) if told else context
 
 
 def listing(case: str | None = None, casebook: str | None = None) -> Document:
@@ -128,22 +100,25 @@ def review(id: str, casebook: str | None = None) -> Document:
 def export(id: str, out: str, casebook: str | None = None) -> Document:
     """One CSV per table of the record, and a page that describes every column."""
     folder = Path(out)
+    texts: dict[str, io.StringIO] = {}
     with open_casebook(casebook) as store:
         drive_id = store.drive_id_from(id)
-        chunks = list(chunks_of(store, drive_id))
-    written = []
-    for item in fields(Chunk)[2:]:
-        rows = np.concatenate([getattr(c, item.name) for c in chunks]) if chunks else np.empty(0)
-        if len(rows):
-            written.append(write_text(folder / f"{item.name}.csv", _csv(rows)))
+        for chunk in chunks_of(store, drive_id):
+            for item in fields(Chunk)[2:]:
+                _add_csv(texts, item.name, getattr(chunk, item.name))
+    written = [write_text(folder / f"{name}.csv", t.getvalue()) for name, t in texts.items()]
     lines = [f"{name}: {words}" for name, words in COLUMNS.items()]
     written.append(write_text(folder / "columns.txt", "\n".join(lines) + "\n"))
     return Document({"drive": drive_id, "out": str(folder.resolve()), "files": written})
 
 
-def _csv(rows: np.ndarray) -> str:
-    text = io.StringIO()
+def _add_csv(texts: dict[str, io.StringIO], name: str, rows: np.ndarray) -> None:
+    """Rows of one chunk as text; a table gets its head with its first row."""
+    if not len(rows):
+        return
+    begun = name in texts
+    text = texts.setdefault(name, io.StringIO())
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(rows.dtype.names or ())
+    if not begun:
+        writer.writerow(rows.dtype.names or ())
     writer.writerows(rows.tolist())
-    return text.getvalue()

@@ -135,6 +135,32 @@ def _account(case: Case) -> weighing.Account | None:
     return weighing.Account(int(told["felt"]), float(told["exposed_h"]), int(told.get("spells", 1)))
 
 
+REGAIN_S = 5.0
+"""A kick-out told on the phone has no record; this stands for its end. [s]"""
+
+
+def _follow_up_drives(store: Store, case_id: str) -> list[weighing.Drive]:
+    """What the customer told of the time after the repair: hours that count, with what was felt.
+
+    Nothing was wired, so a kick-out felt is taken as one, and lies anywhere within the hours.
+    """
+    made = []
+    for finding in store.findings(case_id, "follow_up"):
+        hours, felt = float(finding.body.get("hours", 0.0)), int(finding.body.get("kick_outs", 0))
+        if not finding.body.get("counts", True) or hours <= 0:
+            continue
+        times = np.linspace(0, hours * 3600, felt + 2)[1:-1]
+        made.append(
+            weighing.Drive(
+                hours=hours, exposed=((0.0, hours * 3600),), kind="quiet", repaired=True,
+                stretches=(weighing.Stretch(0.0, hours * 3600, "real", "normal"),),
+                release_t_s=times, release_regain_s=np.full(felt, REGAIN_S),
+                release_cause=("none",) * felt,
+            )
+        )  # fmt: skip
+    return made
+
+
 def case_evidence(store: Store, case_id: str) -> weighing.Evidence:
     """Everything the casebook knows of a case, as evidence."""
     case = store.case(case_id)
@@ -153,6 +179,8 @@ def case_evidence(store: Store, case_id: str) -> weighing.Evidence:
             repaired_utc and drive.started_utc > repaired_utc
         )
         drives.append(drive_evidence(drive, reviews[-1].result, tap, after, vehicle))
+    if repairs:
+        drives += _follow_up_drives(store, case_id)
     return weighing.Evidence(
         known=_known(case, vehicle, tap), account=_account(case), drives=tuple(drives),
         defect_found="; ".join(words for words in defects if words),
