@@ -96,6 +96,8 @@ class LocumApp(App[int]):
     def look(self) -> None:
         """Hand the newest snapshot to the place in view, if there is a new one."""
         snapshot = self.desk.snapshot()
+        if not self.screen_stack:  # between two places, or on the way out
+            return
         if isinstance(self.screen, Place):
             self.screen.post_message(Looked(snapshot))
         if self._leaving and snapshot.phase in ("ended", "lost", "closed"):
@@ -103,7 +105,8 @@ class LocumApp(App[int]):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Space belongs to a typed line while one has the focus."""
-        return not (action == "real_now" and isinstance(self.focused, Input))
+        typing = bool(self.screen_stack) and isinstance(self.focused, Input)
+        return not (action == "real_now" and typing)
 
     def action_real_now(self) -> None:
         self.desk.real_sensor_now()
