@@ -137,7 +137,7 @@ def solve(model: Model, readings: Readings) -> Solution:
 def _contradiction(solution: Solution, chi2: float, board_serial: str) -> Remark:
     model = solution.model
     worst = int(np.argmax(np.abs(solution.residual_lsb)))
-    name = model.network.wipers[model.wiper[worst]].name if model.has[worst] else "hot branches"
+    name = model.network.wipers[model.wiper[worst]].name if model.has[worst] else "hot branches"  # pyright: ignore[reportIndexIssue]
     return Remark(
         "readings_contradict",
         f"board {board_serial}, {name}",

@@ -127,7 +127,7 @@ class LocumApp(App[int]):
 
     def action_explain(self) -> None:
         if isinstance(self.screen, Place):
-            self.push_screen(Help(str(self.screen.NAME), self.screen.HELP))
+            self.push_screen(Help(str(self.screen.NAME), str(self.screen.HELP)))
 
     def action_leave(self) -> None:
         """Leave; while the stand-in is connected a ``y`` must follow."""
