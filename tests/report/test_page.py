@@ -310,3 +310,38 @@ def test_page_prints_on_few_sheets(pages, style, most, tmp_path):
 def test_hand_back_shows_what_is_left(case):
     left = dataclasses.replace(case, hand_back=[HandBackFacts("codes_cleared", "codes cleared")])
     assert "codes cleared – not done yet" in text_of(render_case(left, "customer"))
+
+
+def test_an_unproved_circuit_is_not_blamed_without_reserve(case):
+    for proof, reserved in (("coincident", True), ("sufficient", True), ("cured", False)):
+        case.verdict.proof = proof
+        said = text_of(render_case(case, "customer"))
+        assert ("it is not proved" in said) is reserved
+
+
+def test_a_cleared_circuit_is_told_by_what_went_on_without_it(case):
+    """Steps of proof that speak of the circuit would read as if it were guilty."""
+    case.verdict.culprit, case.verdict.conclusion = "none", "another_input"
+    case.verdict.proof = "sufficient"
+    case.rates[1].events = 7
+    said = text_of(render_case(case, "customer"))
+    assert "not to blame" in said
+    assert "still happened 7 times in 1.5 hours" in said
+    assert "Making the same disturbance on purpose" not in said
+
+
+def test_who_drove_is_told_to_each_reader(case):
+    assert "you drove yourself" in text_of(render_case(case, "customer"))
+    assert "the customer drove" in text_of(render_case(case, "workshop"))
+
+
+def test_without_a_repair_no_cure_is_spoken_of(case):
+    case.quiet = case.found = None
+    assert "no cure to prove" in text_of(render_case(case, "customer"))
+
+
+def test_unwatched_time_is_shown_and_said_to_be_left_out(case):
+    assert "left out of every count" not in text_of(render_case(case, "workshop"))
+    case.drives[0].unwatched_h = 0.4
+    assert "left out of every count" in text_of(render_case(case, "workshop"))
+    assert "24 min" in text_of(render_case(case, "workshop"))

@@ -15,7 +15,7 @@ from locum.verdict import exact, quiet
 from locum.verdict.evidence import Evidence
 from locum.verdict.finding import Number, Step, Suspect, Verdict
 
-STATUS = {"shown": "guilty", "cleared": "cleared", "not_knowable": "not knowable with these means"}
+STATUS = {"shown": "guilty", "cleared": "cleared", "not_knowable": "not knowable"}
 
 
 def finite(value: float | None) -> float | None:
@@ -49,9 +49,9 @@ def rates(evidence: Evidence, verdict: Verdict) -> list[page.RateFacts]:
 
 
 COUNTS = (
-    ("followed_unmasked_over_masked", "unmasked", "glitches the module could see",
+    ("followed_unmasked_over_masked", "unmasked", "glitches the module saw",
      "unmasked_followed", "unmasked"),
-    ("followed_unmasked_over_masked", "masked", "real glitches kept from the module",
+    ("followed_unmasked_over_masked", "masked", "glitches kept from it",
      "masked_followed", "masked"),
     ("injected_over_blank", "injected", "glitches given to the module", "answered", "injected"),
     ("injected_over_blank", "sham", "blanks between them", "blanks_followed", "blanks"),

@@ -122,12 +122,18 @@ def _states(result: dict, seconds: float) -> list[page.StateSpan]:
 
 
 def _temperature(facts: page.DriveFacts, result: dict, curve) -> None:
+    """The sensor's temperature, thinned. Seconds with a glitch of it are left out: what the line
+    read then was no temperature."""
     track = result.get("temperature") or {"t_ms": [], "milliohm": []}
-    every = max(1, len(track["t_ms"]) // TEMPERATURES)
-    for t_ms, milliohm in list(zip(track["t_ms"], track["milliohm"], strict=True))[::every]:
+    rows = list(zip(track["t_ms"], track["milliohm"], strict=True))
+    spans = [(g["t_ms"] - 1000, g["t_ms"] + g["length_ms"] + 1000)
+             for g in result["glitches"] if not g["ours"]]  # fmt: skip
+    low, high = curve.domain_ohm if curve else (0.0, 0.0)
+    for t_ms, milliohm in rows[:: max(1, len(rows) // TEMPERATURES)]:
+        ohm = milliohm / 1000
+        inside = curve is not None and low < ohm < high
+        glitch = any(begin <= t_ms <= end for begin, end in spans)
         facts.temperature_s.append(t_ms / 1000)
-        low, high = curve.domain_ohm if curve else (0.0, 0.0)
-        inside = curve is not None and low < milliohm / 1000 < high
         facts.temperature_c.append(
-            float(curve.temperature_c(milliohm / 1000)) if inside and curve else None
+            float(curve.temperature_c(ohm)) if inside and not glitch else None
         )

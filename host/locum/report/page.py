@@ -66,8 +66,9 @@ def page(case_data: CaseReport | dict[str, Any], style_name: str = "workshop") -
     return template.render(
         report=report,
         figures=figures(report, style_name),
-        headline=sentences.headline(report),
-        demonstrated=sentences.demonstrated(report.quiet, report.confidence),
+        headline=sentences.headline(report, style_name),
+        demonstrated=sentences.cure(report, style_name),
+        why_not=sentences.why_not(report),
         watch_for=sentences.watch_for(report),
         kick_outs=numbered_kick_outs(report),
         data=json_inside_html(report.as_dict()),
@@ -105,7 +106,9 @@ def customer_figures(report: CaseReport) -> dict[str, Any]:
         out["rates"] = rates_figure(report.rates, report.confidence, "rates", size, words)
     if report.counts:
         words = "followed by the fault"
-        out["counts"] = counts_figure(report.counts, report.confidence, "counts", size, words)
+        told = [count for count in report.counts if count.group != "sham"]
+        if told:
+            out["counts"] = counts_figure(told, report.confidence, "counts", size, words)
     if report.quiet:
         out["quiet"] = quiet_figure(report.quiet, "quiet", size)
     return {name: Markup(svg) for name, svg in out.items()}
