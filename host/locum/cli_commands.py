@@ -220,7 +220,7 @@ COMMANDS: tuple[Command, ...] = (
             option("id", metavar="DRIVE", help="recording"), CASEBOOK)),
         Command("log", "lay another logger's CSV beside a recording", "locum.jobs.drive_logs:log", (
             option("drive", metavar="DRIVE", help="recording"), option("file", metavar="FILE.csv", help="its time, and a speed or throttle"),
-            option("--offset", type=float, metavar="S", help="our time minus theirs (without: found where both saw the same)"),
+            option("--offset", type=float, metavar="S", help="our time at the log's first row (without: found where both saw the same)"),
             option("--ours", choices=("throttle", "brake"), help="what of ours to compare (without: whatever matches best)"),
             option("--theirs", metavar="NAME", help="column of theirs that follows the same"),
             TIME_COLUMN,

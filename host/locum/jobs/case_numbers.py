@@ -49,9 +49,9 @@ def rates(evidence: Evidence, verdict: Verdict) -> list[page.RateFacts]:
 
 
 COUNTS = (
-    ("followed_unmasked_over_masked", "unmasked", "glitches the module saw",
+    ("followed_unmasked_over_masked", "unmasked", "glitches the module saw, given ones too",
      "unmasked_followed", "unmasked"),
-    ("followed_unmasked_over_masked", "masked", "glitches kept from it",
+    ("followed_unmasked_over_masked", "masked", "glitches kept from the module",
      "masked_followed", "masked"),
     ("injected_over_blank", "injected", "glitches given to the module", "answered", "injected"),
     ("injected_over_blank", "sham", "blanks between them", "blanks_followed", "blanks"),

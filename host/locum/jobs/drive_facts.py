@@ -135,5 +135,5 @@ def _temperature(facts: page.DriveFacts, result: dict, curve) -> None:
         glitch = any(begin <= t_ms <= end for begin, end in spans)
         facts.temperature_s.append(t_ms / 1000)
         facts.temperature_c.append(
-            float(curve.temperature_c(ohm)) if inside and not glitch else None
+            float(curve.temperature_c(ohm)) if curve and inside and not glitch else None
         )

@@ -176,7 +176,7 @@ def _found_offset(
     raise Refused([
         *remarks,
         Remark("offset_unknown", file, "a throttle or brake that both recorded", have,
-               "give the offset by hand: --offset SECONDS, our time minus theirs"),
+               "give the offset by hand: --offset SECONDS, our time at the log's first row"),
     ])  # fmt: skip
 
 

@@ -11,7 +11,7 @@ from markupsafe import Markup
 
 from locum.errors import Misuse, Remark
 from locum.report import numbers, sentences, style
-from locum.report.data import CaseReport, DriveFacts, ReleaseFacts
+from locum.report.data import CaseReport, CountFacts, DriveFacts, ReleaseFacts
 from locum.report.drive_figure import drive_figure
 from locum.report.number_figures import (
     counts_figure,
@@ -106,12 +106,22 @@ def customer_figures(report: CaseReport) -> dict[str, Any]:
         out["rates"] = rates_figure(report.rates, report.confidence, "rates", size, words)
     if report.counts:
         words = "followed by the fault"
-        told = [count for count in report.counts if count.group != "sham"]
+        told = customer_counts(report)
         if told:
             out["counts"] = counts_figure(told, report.confidence, "counts", size, words)
     if report.quiet:
         out["quiet"] = quiet_figure(report.quiet, "quiet", size)
     return {name: Markup(svg) for name, svg in out.items()}
+
+
+def customer_counts(report: CaseReport) -> list[CountFacts]:
+    """Glitches kept from the module against those it was given; none where the circuit is cleared,
+    because then its glitches are not what the customer came for."""
+    if report.verdict.culprit != "sensor_circuit":
+        return []
+    groups = {count.group for count in report.counts}
+    left_out = {"sham", "unmasked"} if "injected" in groups else {"sham"}
+    return [count for count in report.counts if count.group not in left_out]
 
 
 def numbered_kick_outs(report: CaseReport) -> list[tuple[DriveFacts, int, ReleaseFacts]]:
