@@ -159,6 +159,9 @@ COMMANDS: tuple[Command, ...] = (
             option("id", metavar="ID", help="case"), option("words", nargs="+", metavar="WORDS", help="what was seen or done"),
             option("--kind", choices=("note", "defect", "repair", "hand_back"), default="note", help="what it is"),
             AUTHOR, CASEBOOK)),
+        Command("set", "set fields of a case: vehicle, tap and pins, rule, readings", "locum.jobs.case_fields:put", (
+            option("id", metavar="ID", help="case"),
+            option("fields", nargs="+", metavar="FIELD=VALUE", help="such as tap.pins.sensor=14 or module_readings.open=5.02V; nothing after = takes one back"), AUTHOR, CASEBOOK)),
         Command("attach", "file a recording made without a case", "locum.jobs.cases:attach", (
             option("id", metavar="ID", help="case"), option("drive", metavar="DRIVE", help="recording"), CASEBOOK)),
         Command("enclose", "keep photos, scans or other files with a case", "locum.jobs.cases:enclose", (

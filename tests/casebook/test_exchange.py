@@ -14,9 +14,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from locum.casebook import rows
-from locum.casebook.exchange import import_case, merge
+from locum.casebook.exchange import import_case
 from locum.casebook.export import case_files, export_case
 from locum.casebook.ids import IdMaker
+from locum.casebook.merge import merge
 from locum.casebook.store import Store
 from locum.errors import FileTrouble, Refused
 from locum.review import chunk

@@ -7,7 +7,7 @@ import pytest
 
 from locum.casebook import migrate, schema
 from locum.casebook.check import check_file
-from locum.casebook.exchange import merge
+from locum.casebook.merge import merge
 from locum.casebook.store import Store
 from locum.errors import FileTrouble
 

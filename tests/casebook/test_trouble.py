@@ -12,6 +12,7 @@ import pytest
 
 from locum.casebook import check
 from locum.casebook.migrate import free_name
+from locum.casebook.rescue import rescue
 from locum.casebook.store import Store
 from locum.errors import FileTrouble
 
@@ -209,7 +210,7 @@ def test_damaged_pages_are_named_and_the_rest_is_saved(path, tmp_path, seed):
     assert not all(line.passed for line in lines)
     assert path.read_bytes() == bytes(data)
     saved = tmp_path / "saved.sqlite"
-    report = {line.name: line for line in check.rescue(path, saved)}
+    report = {line.name: line for line in rescue(path, saved)}
     with Store.open(saved) as store:
         kept = sum(drive.blocks for drive in store.drives())
         assert kept == int(report["block"].detail.split()[0])

@@ -149,3 +149,27 @@ def test_what_is_no_casebook_at_all_is_told_in_a_sentence(locum, tmp_path):
     assert ran.code == 3
     assert ran.json["refusals"][0]["text"]
     assert rubbish.read_bytes() == b"\x00\x5a" * 8192
+
+
+def test_pins_and_readings_are_set_and_stand_on_the_workshop_page(locum, book, case, tmp_path):
+    told = ("tap.pins.sensor=14", "tap.colours.sensor=green/white", "module_readings.open=5.02 V",
+            "sensor_readings.cold 14 degC=3120 ohm", "vehicle.year=2004")  # fmt: skip
+    assert locum("case", "set", case, *told, "--author", "B", "--casebook", book).code == 0
+    locum("case", "set", case, "tap.pins.return=33", "--casebook", book)
+    page = tmp_path / "w.html"
+    made = locum("case", "report", case, "--out", str(page), "--casebook", book).json
+    facts = json.loads(Path(made["data"]).read_text())
+    rows = {row["label"]: row["value"] for row in facts["setup"]}
+    assert rows["pins sensor"] == "14"
+    assert rows["pins return"] == "33", "a later setting lies over the earlier, not in its place"
+    assert [r["value"] for r in facts["module"]["readings"]] == ["5.02 V"]
+    for words in ("green/white", "3120 ohm", "2004"):
+        assert words in page.read_text()
+
+
+def test_every_fault_of_set_is_told_and_nothing_is_set(locum, book, case):
+    ran = locum("case", "set", case, "title=New", "vin=1", "colour=red", "tap=14", "x", "--casebook", book)  # fmt: skip
+    assert ran.code == 2
+    assert [r["code"] for r in ran.json["refusals"]] == [
+        "field_is_identity", "field_unknown", "field_kind", "field"]  # fmt: skip
+    assert locum("case", "show", case, "--casebook", book).json["title"] == "Van, fan runs"

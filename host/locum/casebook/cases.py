@@ -20,6 +20,8 @@ KNOWN_FIELDS = {
     "complaint": "table: words (the customer's own), symptom, conditions, since, account",
     "rule": "table: what makes time count (minutes_after_start, above_c, below_c, above_km_h, state)",
     "tap": "table: where the board sits (end, pins, colours, polarity, ground)",
+    "module_readings": "table: meter readings at the module, name to value or {value, unit, note}",
+    "sensor_readings": "table: meter readings of the sensor, the same",
     "replaced_before": "what was changed earlier, by whom",
     "what_else_changed": "anything else done while the case was open",
     "criterion": "table: rule that ends the quiet drive, chosen before the repair",

@@ -1,7 +1,4 @@
-"""Whether a casebook is whole, a copy of it, and what can be saved of a damaged one.
-
-All three read the file directly and lean on nothing else being whole.
-"""
+"""Whether a casebook is whole. Reads the file directly and leans on nothing else being whole."""
 
 from __future__ import annotations
 
@@ -11,10 +8,10 @@ from pathlib import Path
 from typing import Any
 
 from locum.casebook import rows
-from locum.casebook.database import Database, trouble
+from locum.casebook.database import Database
 from locum.casebook.migrate import refuse_newer, schema_of
 from locum.casebook.records import CheckLine
-from locum.errors import FileTrouble, Remark
+from locum.errors import FileTrouble
 
 MOST_NAMED = 50
 """Longer lists of lost things are cut; their number is told."""
@@ -37,13 +34,13 @@ def check(db: Database) -> list[CheckLine]:
     """The same on a casebook that is open."""
     refuse_newer(db, schema_of(db))
     lines = [_pages(db), _references(db)]
-    lost = [_name(table, row) for table in _present(db) for row in _wrong_sums(db, table)]
+    lost = [named(table, row) for table in present(db) for row in _wrong_sums(db, table)]
     lines.append(_line("checksums of rows", lost, "every row agrees with its checksum"))
     lines.append(_line("recordings", list(_holes(db)), "every recording is without a hole"))
     return lines
 
 
-def _present(db: Database) -> list[rows.Table]:
+def present(db: Database) -> list[rows.Table]:
     """Tables that this file has; one of an older schema has fewer."""
     try:
         names = {row["name"] for row in db.rows("SELECT name FROM sqlite_schema")}
@@ -84,7 +81,7 @@ def _wrong_sums(db: Database, table: rows.Table) -> Iterator[dict[str, Any]]:
     yield from unreadable
 
 
-def _name(table: rows.Table, row: dict[str, Any]) -> str:
+def named(table: rows.Table, row: dict[str, Any]) -> str:
     key = "/".join(str(row[column]) for column in table.key if column in row)
     return f"{table.name} {key or 'row ' + str(row.get('rowid', '?'))}"
 
@@ -181,75 +178,3 @@ def _from_both_ends(
         except sqlite3.Error:
             continue
     lost.append({"rowid": "some"})
-
-
-def rescue(path: Path | str, into: Path) -> list[CheckLine]:
-    """Copy everything that can be read of a damaged casebook into a new one.
-
-    Rows whose case or drive is lost get a stand-in named "rescued", so that nothing readable is
-    left behind. The damaged file is not changed. Returns what is in the new file, table by table.
-    """
-    from locum.casebook.store import Store
-
-    if into.exists():
-        raise FileTrouble(
-            Remark("file_exists", str(into), "a new file", "one of that name", "choose another")
-        )
-    source = Database(path, read_only=True)
-    try:
-        with Store.open(into) as target:
-            lines = [_rescue_table(source, target, table) for table in _present(source)]
-            _stand_ins(target)
-            target.index_anew()
-        return lines
-    except sqlite3.Error as error:
-        raise trouble(error, into) from error
-    finally:
-        source.close()
-
-
-def _rescue_table(source: Database, target: Any, table: rows.Table) -> CheckLine:
-    lost: list[dict[str, Any]] = []
-    known = rows.columns(target.db, table.name)
-    target.db.rows("PRAGMA foreign_keys = OFF")
-    count = 0
-    with target.db.transaction() as connection:
-        for row in readable_rows(source, table, lost):
-            if not rows.sum_is_right(row, table):
-                lost.append(row)
-                continue
-            names = [column for column in row if column in known]
-            count += connection.execute(
-                f"INSERT OR IGNORE INTO {table.name} ({', '.join(names)}) "
-                f"VALUES ({', '.join('?' * len(names))})",
-                [row[column] for column in names],
-            ).rowcount
-    target.db.rows("PRAGMA foreign_keys = ON")
-    named = tuple(_name(table, row) for row in lost[:MOST_NAMED])
-    return CheckLine(table.name, not lost, f"{count} saved, {len(lost)} lost", named)
-
-
-_STAND_INS = (
-    "INSERT OR IGNORE INTO drive SELECT DISTINCT drive_id, 'rescued', NULL, '', NULL, NULL, "
-    "'{{}}', '{{}}', {crc} FROM {table} WHERE drive_id NOT IN (SELECT id FROM drive)",
-    "INSERT OR IGNORE INTO cases SELECT DISTINCT case_id, 'rescued', '', "
-    '\'{{"title":"rescued"}}\', {crc} FROM {table} '
-    "WHERE case_id IS NOT NULL AND case_id NOT IN (SELECT id FROM cases)",
-)
-
-
-def _stand_ins(target: Any) -> None:
-    from locum.casebook.jsontext import crc
-
-    drive_crc, case_crc = crc("{}{}"), crc('{"title":"rescued"}')
-    with target.db.transaction() as connection:
-        for table in rows.TABLES.values():
-            names = rows.columns(target.db, table.name)
-            if "drive_id" in names:
-                connection.execute(_STAND_INS[0].format(crc=drive_crc, table=table.name))
-            if "case_id" in names:
-                connection.execute(_STAND_INS[1].format(crc=case_crc, table=table.name))
-        for name in ("case_sheet", "drive_sheet", "attachment"):
-            connection.execute(
-                f"DELETE FROM {name} WHERE sha256 NOT IN (SELECT sha256 FROM content)"
-            )

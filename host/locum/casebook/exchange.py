@@ -1,4 +1,4 @@
-"""Import of an exported case, and the union of two casebooks."""
+"""Import of an exported case."""
 
 from __future__ import annotations
 
@@ -6,7 +6,6 @@ import csv
 import hashlib
 import io
 import json
-import tempfile
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -14,9 +13,7 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from locum.casebook import rows
-from locum.casebook.database import Database
 from locum.casebook.export import FORMAT
-from locum.casebook.migrate import copy_into, schema_of
 from locum.casebook.plainfiles import read_checksums
 from locum.casebook.schema import SCHEMA
 from locum.casebook.store import Store
@@ -72,7 +69,7 @@ def import_case(store: Store, path: Path | str) -> Arrived:
                 "export it again; nothing was imported",
             )
         ) from error
-    new = _put_case(store, case_id, loaded, identity)
+    new = put_case(store, case_id, loaded, identity)
     return Arrived((case_id,), new)
 
 
@@ -212,7 +209,7 @@ def _numbers(data: bytes) -> list[list[str]]:
     return list(csv.reader(io.StringIO("\n".join(lines))))[1:]
 
 
-def _put_case(store: Store, case_id: str, loaded: Rows, identity: dict[str, str]) -> int:
+def put_case(store: Store, case_id: str, loaded: Rows, identity: dict[str, str]) -> int:
     """Add the rows of one case in one transaction; how many were new."""
     new = 0
     with store.db.transaction() as connection:
@@ -230,74 +227,3 @@ def _put_case(store: Store, case_id: str, loaded: Rows, identity: dict[str, str]
             )
         store.words_changed(case_id)
     return new
-
-
-# Merging --------------------------------------------------------------------------------------
-
-
-def merge(store: Store, other: Path | str, *, with_identity: bool = False) -> Arrived:
-    """Bring everything of another casebook into this one; the other is not changed.
-
-    Ids never meet by chance, so the union is free of collisions, and merging twice adds nothing.
-    Each case is one transaction: if the disk fills up on the way, what came is whole and the rest
-    comes with the next try.
-    """
-    source = Database(other, read_only=True)
-    try:
-        if schema_of(source) == SCHEMA:
-            return _merged(store, source, with_identity)
-        with tempfile.TemporaryDirectory() as folder:
-            copy = Path(folder) / "older.sqlite"
-            copy_into(source, copy)
-            with Store.open(copy) as older:  # refuses a newer one; migrates only the copy
-                return _merged(store, older.db, with_identity)
-    finally:
-        source.close()
-
-
-def _merged(store: Store, source: Database, with_identity: bool) -> Arrived:
-    new, brought = 0, []
-    for (case_id,) in source.rows("SELECT id FROM cases ORDER BY id"):
-        loaded = _rows_of(source, case_id, rows.drives_of(source, case_id))
-        identity = {
-            row["field"]: row["value"]
-            for row in source.rows("SELECT * FROM identity WHERE case_id = ?", (case_id,))
-        }
-        found = _put_case(store, case_id, loaded, identity if with_identity else {})
-        new += found
-        if found:
-            brought.append(case_id)
-    unfiled = [row["id"] for row in source.rows("SELECT id FROM drive WHERE case_id IS NULL")]
-    came = 0
-    with store.db.transaction() as connection:
-        for drive_id in unfiled:
-            loaded = _rows_of(source, None, [drive_id])
-            counts = [
-                rows.put_rows(connection, name, loaded[name], rows.columns(store.db, name))
-                for name in rows.TABLES
-            ]
-            new += sum(counts)
-            came += bool(sum(counts))
-        calibrations = [dict(row) for row in source.rows("SELECT * FROM calibration")]
-        known = rows.columns(store.db, "calibration")
-        new += rows.put_rows(connection, "calibration", calibrations, known)
-    return Arrived(tuple(brought), new, came)
-
-
-def _rows_of(source: Database, case_id: str | None, drive_ids: list[str]) -> Rows:
-    loaded: Rows = {name: [] for name in rows.TABLES}
-    for name, table in rows.TABLES.items():
-        if table.of == "case" and name not in ("drive", "identity") and case_id is not None:
-            loaded[name] += rows.rows_of_case(source, name, case_id)
-        if table.of == "drive":
-            for drive_id in drive_ids:
-                loaded[name] += rows.rows_of_drive(source, name, drive_id)
-    for drive_id in drive_ids:
-        loaded["drive"] += [
-            dict(row) for row in source.rows("SELECT * FROM drive WHERE id = ?", (drive_id,))
-        ]
-    for sha256 in rows.content_used(loaded):
-        loaded["content"] += [
-            dict(row) for row in source.rows("SELECT * FROM content WHERE sha256 = ?", (sha256,))
-        ]
-    return loaded

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from locum.casebook import check as whole
 from locum.casebook.records import CheckLine
+from locum.casebook.rescue import rescue as save_readable
 from locum.jobs.cases import Document, casebook_file, open_casebook
 
 
@@ -23,7 +24,7 @@ def check(casebook: str | None = None) -> Document:
 
 def rescue(damaged: str, out: str) -> Document:
     """Copy everything readable of a damaged casebook into a new file; exit 1 if some was lost."""
-    lines = whole.rescue(Path(damaged), Path(out))
+    lines = save_readable(Path(damaged), Path(out))
     passed = all(line.passed for line in lines)
     return _checked(lines, {"out": str(Path(out).resolve()), "ok": passed}, passed)
 
@@ -39,7 +40,7 @@ def backup(out: str, casebook: str | None = None) -> Document:
 
 def merge(other: str, identity: bool = False, casebook: str | None = None) -> Document:
     """Bring everything of another casebook into this one; the other is only read."""
-    from locum.casebook.exchange import merge as bring
+    from locum.casebook.merge import merge as bring
 
     with open_casebook(casebook) as store:
         arrived = bring(store, Path(other), with_identity=identity)

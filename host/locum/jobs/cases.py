@@ -134,7 +134,15 @@ def show(id: str, casebook: str | None = None) -> Document:
             {"role": s.role, "name": s.name, "sha256": s.sha256} for s in store.sheets(case_id)
         ]
         return Document(
-            {**plain_json(case), "drives": drives, "findings": findings, "sheets": sheets}
+            {
+                **plain_json(case),
+                "drives": drives,
+                "findings": findings,
+                "sheets": sheets,
+                "hand_back": [asdict(row) for row in store.hand_back(case_id)],
+                "followed_up": asdict(store.followed_up(case_id)),
+                "attachments": [asdict(a) for a in store.attachments(case_id)],
+            }
         )
 
 
