@@ -1,0 +1,151 @@
+"""``locum shortest``: the shortest glitch that the module answers, on a grid of lengths.
+
+Following the real sensor, opens (or shorts) of falling lengths are given, each only once the module
+has held its state again; then the bracket is halved. A length counts as answered when two trials
+of it were. A trial in which foot or brake moved, or which review calls nobody's, is made again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from locum.casebook.store import Store
+from locum.errors import Misuse, Refused, Remark
+from locum.jobs import standing
+from locum.jobs.cases import author_of
+from locum.jobs.errand import Errand, VerbResult, errand
+from locum.jobs.provoking import HELD_S, LONGEST_RECOVERY_S, give_contact, held_for_s
+from locum.jobs.thresholds import steady
+from locum.review.findings import Injection
+from locum.review.shortest import GRID_MS, ShortestAnswered, delays_ms
+
+LONGEST_STANDING_S = 14_400
+ANSWER_S = 5.0
+"""So long after the end of a glitch the answer may come; review's look-back is shorter. [s]"""
+TRIALS_AT_MOST = 80
+KIND = "shortest"
+
+
+@dataclass
+class ShortestResult(VerbResult):
+    shortest_answered_ms: int | None = None
+    """None: nothing on the grid was answered."""
+    longest_unanswered_ms: int = 0
+    delay_ms: tuple[int, int] | None = None
+    """From a glitch's start to the answer, shortest and longest. [ms]"""
+    tried: dict[int, list[bool]] = field(default_factory=dict)
+    disturbed: int = 0
+    codes_possible: list[str] = field(default_factory=list)
+    """Codes the glitches may have set: read and clear them."""
+    finding: str = ""
+    sentence: str = ""
+
+
+def shortest(longest: int = 2000, towards: str = "cold", ratio: float = 1.25, **options):
+    """Search downwards from the longest length; the result is kept with the case."""
+    if not GRID_MS[-1] <= longest <= GRID_MS[0] or not 1.02 <= ratio <= 2:
+        raise Misuse(Remark("shortest", "shortest", f"{GRID_MS[-1]} to {GRID_MS[0]} ms, ratio 1.02 to 2",
+                            f"{longest} ms, {ratio:g}"))  # fmt: skip
+    with errand("shortest", {**options, "longest": longest, "towards": towards}) as job:
+        result = ShortestResult(**vars(job.result))
+        job.result = result
+        _check_vehicle(job)
+        standing.prepare(job.live)
+        steady(job)
+        job.live.board.set_limits(standing_s=LONGEST_STANDING_S)
+        standing.start_following(job.live)
+        search = ShortestAnswered(ratio)
+        _search(job, result, search, longest, towards)
+        _conclude(job, result, search, longest, towards)
+        job.go_home()
+    return result
+
+
+def _check_vehicle(job: Errand) -> None:
+    vehicle = job.circuit.vehicle
+    if vehicle is None or not any(state.top for state in vehicle.states):
+        raise Refused(Remark("no_states", "shortest", "a vehicle sheet that names the held state",
+                             "none", "give --vehicle, or learn one with `locum learn lines`"))  # fmt: skip
+
+
+def _search(
+    job: Errand, result: ShortestResult, search: ShortestAnswered, longest: int, towards: str
+) -> None:
+    for length in GRID_MS:
+        if length > longest:
+            search.tried[length] = [True, True]  # taken for answered, never asked, never told
+    for _ in range(TRIALS_AT_MOST):
+        length = search.next_ms
+        if length is not None and length > longest:
+            length = None
+        if length is None or job.stopped:
+            return
+        answered = _trial(job, length, towards)
+        if answered is None:
+            result.disturbed += 1
+        else:
+            search.answer(length, answered)
+
+
+def _trial(job: Errand, length_ms: int, towards: str) -> bool | None:
+    """One glitch of that length; None if it was disturbed."""
+    live = job.live
+    if not job.wait(LONGEST_RECOVERY_S, lambda x: held_for_s(x) >= HELD_S):
+        if job.stopped:
+            return None
+        raise Refused(Remark("not_recovered", "shortest", "the held state again before the next",
+                             f"not within {LONGEST_RECOVERY_S:.0f} s",
+                             "read codes: it may keep to a substitute until the next start"))  # fmt: skip
+    before, touched = live.now_ms, _touched(job)
+    give_contact(live, length_ms, towards)
+    job.wait(length_ms / 1000 + ANSWER_S)
+    if _touched(job) != touched:
+        return None
+    given = [i for i in live.findings.injections if i.t_ms >= before - 50]
+    return any(i.answered_ms is not None for i in given) if given else None
+
+
+def _touched(job: Errand) -> int:
+    found = job.live.findings
+    return len(found.brake) + len(found.throttle)
+
+
+def _conclude(
+    job: Errand, result: ShortestResult, search: ShortestAnswered, longest: int, towards: str
+) -> None:
+    tried = {length: row for length, row in sorted(search.tried.items()) if length <= longest}
+    low, high = search.bracket_ms
+    high = high if high in tried else None
+    result.tried, result.longest_unanswered_ms, result.shortest_answered_ms = tried, low, high
+    given: list[Injection] = job.live.findings.injections
+    result.delay_ms = delays_ms(given)
+    result.codes_possible = list(job.circuit.module.codes)
+    if high is None:
+        result.sentence = f"No glitch up to {max(tried, default=0)} ms was answered: it does not follow from them."
+    else:
+        first, last = result.delay_ms or (0, 0)
+        below = f"{low} ms was not" if low else "nothing shorter was tried"
+        result.sentence = (f"{high} ms towards {towards} was answered, {below}; "
+                           f"the answer came {first} to {last} ms after the glitch began.")  # fmt: skip
+    case_id = job.live.store.drive(job.live.drive_id).case_id
+    if case_id and high is not None:
+        body: dict[str, Any] = {
+            "drive": job.live.drive_id, "towards": towards, "shortest_answered_ms": high,
+            "longest_unanswered_ms": low, "delay_ms": result.delay_ms,
+            "tried": {str(k): v for k, v in tried.items()}, "words": result.sentence,
+        }  # fmt: skip
+        result.finding = job.live.store.add_finding(case_id, KIND, body, author_of(""))
+
+
+def measured(store: Store, case_id: str) -> tuple[float | None, tuple[float, float] | None]:
+    """(shortest glitch answered, delay from and to) of the newest finding, for the evidence. [s]"""
+    rows = store.findings(case_id, KIND)
+    if not rows:
+        return None, None
+    body = rows[-1].body
+    delay = body.get("delay_ms")
+    return (
+        float(body["shortest_answered_ms"]) / 1000,
+        (float(delay[0]) / 1000, float(delay[1]) / 1000) if delay else None,
+    )
