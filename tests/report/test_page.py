@@ -345,3 +345,13 @@ def test_unwatched_time_is_shown_and_said_to_be_left_out(case):
     case.drives[0].unwatched_h = 0.4
     assert "left out of every count" in text_of(render_case(case, "workshop"))
     assert "24 min" in text_of(render_case(case, "workshop"))
+
+
+def test_a_fault_that_came_back_is_never_called_cured(case):
+    """Whatever step the verdict reached: a rate that fell is no cure."""
+    case.quiet.kick_outs, case.quiet.met = 2, False
+    customer = text_of(render_case(case, "customer"))
+    assert "it came back, so it is not cured" in customer
+    assert "driven without the fault for long enough" not in customer
+    assert "driven quietly for the time asked for" not in customer
+    assert "The fault came back 2 times after the repair." in text_of(render_case(case, "workshop"))

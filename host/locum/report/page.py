@@ -68,6 +68,7 @@ def page(case_data: CaseReport | dict[str, Any], style_name: str = "workshop") -
         figures=figures(report, style_name),
         headline=sentences.headline(report, style_name),
         demonstrated=sentences.cure(report, style_name),
+        came_back=sentences.came_back(report),
         why_not=sentences.why_not(report),
         watch_for=sentences.watch_for(report),
         kick_outs=numbered_kick_outs(report),

@@ -131,6 +131,11 @@ PROVED = {
 }
 
 
+def came_back(report: CaseReport) -> bool:
+    """The fault was seen or felt again after the repair: a fallen rate is then no cure."""
+    return report.quiet is not None and report.quiet.kick_outs > 0
+
+
 def headline(report: CaseReport, reader: str = "workshop") -> str:
     """The one sentence on top; for the customer in plain words, with how far it was proved."""
     verdict = report.verdict
@@ -140,6 +145,8 @@ def headline(report: CaseReport, reader: str = "workshop") -> str:
             return words
         if verdict.proof not in SHOWN and words.startswith("The "):
             return "So far the evidence points this way, but it is not proved: " + words
+        if verdict.proof == "cured" and came_back(report):
+            return words + " After the repair it came back, so it is not cured."
         return words + PROVED.get(verdict.proof, "")
     if verdict.sentence:
         return verdict.sentence
