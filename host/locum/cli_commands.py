@@ -236,6 +236,11 @@ COMMANDS: tuple[Command, ...] = (
 )  # fmt: skip
 
 ROAD_TESTS: tuple[Command, ...] = (
+    Command("swap", "unseen swap test: following and the real sensor in stretches drawn by lot", "locum.jobs.swapping:swap_test", (
+        option("--stretches", type=int, metavar="N", help="how many, 4 or a multiple (without: planned by the rate)"),
+        option("--rate", type=float, metavar="PER_H", help="glitches long enough in an exposed hour (without: the case's own)"),
+        option("--chance", type=float, default=0.9, metavar="P", help="wanted chance that the drive settles it"),
+        *STAND_IN)),
     Command("threshold", "at what temperature the module changes its mind, both ways", "locum.jobs.thresholds:threshold", (
         option("--from", dest="start", required=True, metavar="T", help="one end, with one state"),
         option("--to", dest="end", required=True, metavar="T", help="other end, with another state"),

@@ -161,6 +161,20 @@ def _follow_up_drives(store: Store, case_id: str) -> list[weighing.Drive]:
     return made
 
 
+def measured_answer(store: Store, case_id: str) -> tuple[float | None, tuple[float, float] | None]:
+    """(shortest glitch answered, shortest and longest delay) as ``locum shortest`` found them. [s]
+
+    Of both directions the shorter length and the wider delay; the newest of each counts.
+    """
+    newest = {f.body.get("towards"): f.body for f in store.findings(case_id, "shortest")}
+    lengths = [body["shortest_answered_ms"] / 1000 for body in newest.values()]
+    delays = [body["delay_ms"] for body in newest.values() if body.get("delay_ms")]
+    if not lengths:
+        return None, None
+    span = (min(d[0] for d in delays) / 1000, max(d[1] for d in delays) / 1000) if delays else None
+    return min(lengths), span
+
+
 def case_evidence(store: Store, case_id: str) -> weighing.Evidence:
     """Everything the casebook knows of a case, as evidence."""
     case = store.case(case_id)
@@ -181,7 +195,9 @@ def case_evidence(store: Store, case_id: str) -> weighing.Evidence:
         drives.append(drive_evidence(drive, reviews[-1].result, tap, after, vehicle))
     if repairs:
         drives += _follow_up_drives(store, case_id)
+    shortest_s, delay_s = measured_answer(store, case_id)
     return weighing.Evidence(
         known=_known(case, vehicle, tap), account=_account(case), drives=tuple(drives),
         defect_found="; ".join(words for words in defects if words),
+        shortest_answered_s=shortest_s, module_delay_s=delay_s,
     )  # fmt: skip

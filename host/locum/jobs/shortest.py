@@ -10,10 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-from locum.casebook.store import Store
 from locum.errors import Misuse, Refused, Remark
 from locum.jobs import standing
-from locum.jobs.cases import author_of
+from locum.jobs.cases import author_of, open_casebook
 from locum.jobs.errand import Errand, VerbResult, errand
 from locum.jobs.provoking import HELD_S, LONGEST_RECOVERY_S, give_contact, held_for_s
 from locum.jobs.thresholds import steady
@@ -57,8 +56,11 @@ def shortest(longest: int = 2000, towards: str = "cold", ratio: float = 1.25, **
         standing.start_following(job.live)
         search = ShortestAnswered(ratio)
         _search(job, result, search, longest, towards)
-        _conclude(job, result, search, longest, towards)
         job.go_home()
+    # Review hands an injection on some time after it: all are there once the recording has ended.
+    _conclude(job, result, search, longest, towards)
+    if options.get("case") and result.shortest_answered_ms is not None:
+        _keep(result, options["case"], options.get("casebook"), towards)
     return result
 
 
@@ -102,8 +104,10 @@ def _trial(job: Errand, length_ms: int, towards: str) -> bool | None:
     job.wait(length_ms / 1000 + ANSWER_S)
     if _touched(job) != touched:
         return None
-    given = [i for i in live.findings.injections if i.t_ms >= before - 50]
-    return any(i.answered_ms is not None for i in given) if given else None
+    came = [r for r in live.findings.releases if r.t_ms >= before]
+    if any(r.cause != "ours" for r in came):
+        return None
+    return bool(came)
 
 
 def _touched(job: Errand) -> int:
@@ -128,24 +132,16 @@ def _conclude(
         below = f"{low} ms was not" if low else "nothing shorter was tried"
         result.sentence = (f"{high} ms towards {towards} was answered, {below}; "
                            f"the answer came {first} to {last} ms after the glitch began.")  # fmt: skip
-    case_id = job.live.store.drive(job.live.drive_id).case_id
-    if case_id and high is not None:
-        body: dict[str, Any] = {
-            "drive": job.live.drive_id, "towards": towards, "shortest_answered_ms": high,
-            "longest_unanswered_ms": low, "delay_ms": result.delay_ms,
-            "tried": {str(k): v for k, v in tried.items()}, "words": result.sentence,
-        }  # fmt: skip
-        result.finding = job.live.store.add_finding(case_id, KIND, body, author_of(""))
 
 
-def measured(store: Store, case_id: str) -> tuple[float | None, tuple[float, float] | None]:
-    """(shortest glitch answered, delay from and to) of the newest finding, for the evidence. [s]"""
-    rows = store.findings(case_id, KIND)
-    if not rows:
-        return None, None
-    body = rows[-1].body
-    delay = body.get("delay_ms")
-    return (
-        float(body["shortest_answered_ms"]) / 1000,
-        (float(delay[0]) / 1000, float(delay[1]) / 1000) if delay else None,
-    )
+def _keep(result: ShortestResult, case: str, casebook: str | None, towards: str) -> None:
+    """Write the result into the case, where the verdict reads it."""
+    body: dict[str, Any] = {
+        "drive": result.drive, "towards": towards,
+        "shortest_answered_ms": result.shortest_answered_ms,
+        "longest_unanswered_ms": result.longest_unanswered_ms, "delay_ms": result.delay_ms,
+        "tried": {str(k): v for k, v in result.tried.items()}, "words": result.sentence,
+    }  # fmt: skip
+    with open_casebook(casebook) as store:
+        case_id = store.case_id_from(case)
+        result.finding = store.add_finding(case_id, KIND, body, author_of(""))

@@ -308,13 +308,14 @@ def instrument_u_c(job: Errand, celsius: float) -> float | None:
     return float(np.max(known.u_ohm)) / slope
 
 
-def _swept(sweeps: list[Sweep], way: str) -> finder.Threshold | None:
+def _swept(sweeps: list[Sweep], way: str, u_c: float) -> finder.Threshold | None:
     mine = [s for s in sweeps if s.way == way and s.seen_c is not None]
     if len({s.rate_k_per_s for s in mine}) < 2:
         return None
-    return finder.extrapolated_c(
+    found = finder.extrapolated_c(
         [s.rate_k_per_s for s in mine], [s.seen_c for s in mine if s.seen_c is not None]
     )
+    return finder.widened(found, u_c)
 
 
 def _conclude(
@@ -329,8 +330,9 @@ def _conclude(
                    "the intervals hold the search alone, not the instrument; run `locum calibrate`")
         )  # fmt: skip
     wide = [finder.widened(x, u or 0.0) for x in (rising, falling)]
-    result.rising = Change("rising", ends[1], wide[0], _swept(result.sweeps, "rising"))
-    result.falling = Change("falling", ends[0], wide[1], _swept(result.sweeps, "falling"))
+    swept = [_swept(result.sweeps, way, u or 0.0) for way in ("rising", "falling")]
+    result.rising = Change("rising", ends[1], wide[0], swept[0])
+    result.falling = Change("falling", ends[0], wide[1], swept[1])
     # What both share, the instrument, cancels in their difference.
     gap = finder.Hysteresis(rising, falling)
     result.hysteresis_c, result.hysteresis_u_c = gap.width_c, gap.expanded_c
