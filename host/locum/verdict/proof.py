@@ -177,7 +177,15 @@ def _cured(pool: Pool) -> Step:
             "h",
         ),
     )
-    reached = result.p_value <= 1 - confidence
+    # Fault-free time is asked for: a rate that fell while the fault came back is no cure.
+    reached = m == 0 and result.p_value <= 1 - confidence
     observed = f"{m} kick-outs in {t2:.2f} h after the repair, {n} in {t1:.2f} h before"
-    missing = "" if reached else f"{max(needed - t2, 0):.2f} h more of quiet exposed time"
+    if reached:
+        missing = ""
+    elif m:
+        missing = (
+            "the fault came back after the repair: find the rest of it, then quiet exposed time"
+        )
+    else:
+        missing = f"{max(needed - t2, 0):.2f} h more of quiet exposed time"
     return Step("cured", reached, observed, missing, numbers)
