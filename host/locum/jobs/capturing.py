@@ -2,11 +2,12 @@
 
 The file is a CSV of time, ohms and contact, as every profile may be: quiet before, the glitch as the
 record holds it, quiet after. Where the circuit was open or shorted the contact says so and the ohms
-stay at the quiet value; the stand-in's own parts are then left alone.
+stay at the quiet value; so it is where the glitch went beyond what the stand-in can be.
 """
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -28,10 +29,6 @@ from locum.review.shape import glitch_shape
 QUIET_S = 5.0
 """Kept quiet before and after the glitch. [s]"""
 MARGIN_MS = 20
-SHORT_OHM = 5.0
-"""Below this the circuit counts as shorted. [ohm]"""
-SPREAD_K = 1.5
-"""A change smaller than this within a glitch is noise and no shape of its own. [K]"""
 
 
 @dataclass
@@ -87,14 +84,15 @@ def capture(
         drive_id = store.drive_id_from(drive)
         glitches = kept_glitches(store, drive_id)
         chosen = _chosen(glitches, number, drive_id)
-        context = review_context(circuit_of_drive(store, drive_id))
+        circuit = circuit_of_drive(store, drive_id)
         samples = _samples(store, drive_id, chosen)
-    shape = glitch_shape(samples, chosen, context, MARGIN_MS)
+    shape = glitch_shape(samples, chosen, review_context(circuit), MARGIN_MS)
     if len(shape) < 2:
         raise Refused(Remark("not_on_record", f"glitch {glitches.index(chosen) + 1}",
                              "a record that holds the glitch", f"{len(shape)} values",
                              "choose another with --number"))  # fmt: skip
-    rows = _rows(shape, chosen)
+    reach = circuit.network.reach_ohm
+    rows = _rows(_within(shape, *sorted(reach)), chosen)
     path = Path(out or f"glitch-{drive_id[-6:].lower()}-{glitches.index(chosen) + 1}.csv")
     written = write_text(path, _csv(rows, drive_id, chosen))
     said = (f"{chosen.length_ms:.0f} ms towards {chosen.towards} at {chosen.t_ms / 1000:.1f} s. "
@@ -129,10 +127,16 @@ def _samples(store: Store, drive_id: str, glitch: Glitch) -> np.ndarray:
     return np.concatenate(parts)
 
 
+def _within(shape: list[tuple[int, float]], low: float, high: float) -> list[tuple[int, float]]:
+    """The shape as a stand-in can play it: beyond its reach the circuit is open or shorted.
+
+    Against a pull-up of a kilohm or so what lies beyond is nearly that. [ohm]
+    """
+    return [(t, math.inf if ohm > high else 0.0 if ohm < low else ohm) for t, ohm in shape]
+
+
 def _contact(ohm: float) -> str:
-    return (
-        "open" if not np.isfinite(ohm) or ohm > 1e6 else "short" if ohm < SHORT_OHM else "through"
-    )
+    return "open" if math.isinf(ohm) else "short" if ohm <= 0 else "through"
 
 
 def _rows(shape: list[tuple[int, float]], glitch: Glitch) -> list[dict]:
@@ -145,7 +149,8 @@ def _rows(shape: list[tuple[int, float]], glitch: Glitch) -> list[dict]:
     for t_ms, ohm in inside:
         contact = _contact(ohm)
         value = ohm if contact == "through" else quiet
-        _add(rows, start_s + t_ms / 1000, round(value, 2), contact)
+        if (rows[-1]["ohms"], rows[-1]["contact"]) != (round(value, 2), contact):
+            _add(rows, start_s + t_ms / 1000, round(value, 2), contact)
     _add(rows, start_s + glitch.length_ms / 1000, round(quiet, 2), "through")
     _add(rows, start_s + glitch.length_ms / 1000 + QUIET_S, round(quiet, 2), "through")
     return rows
