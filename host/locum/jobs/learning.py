@@ -55,7 +55,8 @@ def readings_at(texts: list[str]) -> list[tuple[float, float]]:
     """(s, degC) of "600=82C,720=88C"; all faults at once."""
     pairs, remarks = [], []
     unit = load_settings().unit
-    for part in re.split(r"[;,](?=\s*\d+(?:\.\d+)?\s*=)", ",".join(texts)):
+    parts = [x for text in texts for x in re.split(r"[;,](?=\s*[^=,;]+=)", text)]
+    for part in parts:
         left, _, right = part.partition("=")
         try:
             pairs.append((float(left), values.temperature_c(right, unit)))

@@ -41,7 +41,9 @@ class ShortestResult(VerbResult):
     sentence: str = ""
 
 
-def shortest(longest: int = 2000, towards: str = "cold", ratio: float = 1.25, **options):
+def shortest(
+    longest: int = 2000, towards: str = "cold", ratio: float = 1.25, **options
+) -> ShortestResult:
     """Search downwards from the longest length; the result is kept with the case."""
     if not GRID_MS[-1] <= longest <= GRID_MS[0] or not 1.02 <= ratio <= 2:
         raise Misuse(Remark("shortest", "shortest", f"{GRID_MS[-1]} to {GRID_MS[0]} ms, ratio 1.02 to 2",
@@ -49,8 +51,8 @@ def shortest(longest: int = 2000, towards: str = "cold", ratio: float = 1.25, **
     with errand("shortest", {**options, "longest": longest, "towards": towards}) as job:
         result = ShortestResult(**vars(job.result))
         job.result = result
-        _check_vehicle(job)
         standing.prepare(job.live)
+        _check_vehicle(job)
         steady(job)
         job.live.board.set_limits(standing_s=LONGEST_STANDING_S)
         standing.start_following(job.live)

@@ -151,10 +151,10 @@ def threshold(
     _check(low, high, resolution, dwell)
     kept = {**options, "start": low, "end": high, "resolution": resolution}
     with errand("threshold", kept) as job:
-        _check_circuit(job, low, high)
         result = ThresholdResult(**vars(job.result))
         job.result = result
         standing.prepare(job.live, HAND_MINUTES)
+        _check_circuit(job, low, high)
         steady(job)
         walk = Walk(job, rates[0])
         walk.start()
