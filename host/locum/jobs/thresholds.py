@@ -342,6 +342,8 @@ def _conclude(
         f"goes at {down.celsius:.1f} degC ({down.low_c:.1f} to {down.high_c:.1f}) falling; "
         f"hysteresis {gap.width_c:.1f} K."
     )
+    if u is None:
+        result.sentence += " The board was not calibrated: the limits are the search's alone."
     case_id = job.live.store.drive(job.live.drive_id).case_id
     if case_id:
         result.finding = job.live.store.add_finding(
