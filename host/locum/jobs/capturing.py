@@ -8,7 +8,6 @@ stay at the quiet value; so it is where the glitch went beyond what the stand-in
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -17,10 +16,10 @@ import numpy as np
 from locum.casebook.store import Store
 from locum.errors import Refused, Remark
 from locum.jobs.cases import open_casebook
-from locum.jobs.circuit import Circuit, open_circuit
 from locum.jobs.context import review_context
 from locum.jobs.files import write_text
 from locum.jobs.jsontext import Result
+from locum.jobs.kept_circuit import circuit_of_drive
 from locum.jobs.stored_record import chunks_of
 from locum.review.chunk import SAMPLE
 from locum.review.findings import Glitch
@@ -46,24 +45,6 @@ class CaptureResult(Result):
     out: str
     sentence: str
     warnings: list[Remark] = field(default_factory=list)
-
-
-def circuit_of_drive(store: Store, drive_id: str) -> Circuit:
-    """The circuit of a recording from what is kept beside it: sheets, readings, or assumptions."""
-    texts = {sheet.role: (sheet.name, sheet.text) for sheet in store.drive(drive_id).sheets}
-    sensor, module, vehicle = (
-        _words(*texts.get(role, ("", "# none"))) for role in ("sensor", "module", "vehicle")
-    )
-    return open_circuit(sensor, module, vehicle, None, dict(texts.values()))
-
-
-def _words(name: str, text: str) -> str | None:
-    """What was said to get this text: a sheet's name, readings, or nothing."""
-    readings = re.findall(r"^# reading: (\S+) degC, (\S+) ohm$", text, re.MULTILINE)
-    if readings:
-        return ",".join(f"{celsius}C={ohm}" for celsius, ohm in readings)
-    bare = all(line.startswith("#") for line in text.splitlines() if line.strip())
-    return None if bare else name
 
 
 def kept_glitches(store: Store, drive_id: str) -> list[Glitch]:

@@ -12,10 +12,10 @@ import numpy as np
 from locum.casebook.kept_logs import log_entries
 from locum.casebook.store import Store
 from locum.jobs.cases import Document, _drive_line, open_casebook
-from locum.jobs.circuit import open_circuit
 from locum.jobs.context import review_context
 from locum.jobs.files import write_text
 from locum.jobs.jsontext import plain_json
+from locum.jobs.kept_circuit import circuit_of_drive
 from locum.jobs.live import MARK_KINDS, REVIEW_VERSION, stored_review
 from locum.jobs.stored_record import chunks_of, foreign_rows, with_marks, with_slow_rows
 from locum.review import stream
@@ -53,12 +53,7 @@ COLUMNS = {
 def review_drive(store: Store, drive_id: str) -> Findings:
     """Review a stored recording with the sheets kept beside it and the logs filed with it."""
     drive = store.drive(drive_id)
-    texts = {sheet.role: (sheet.name, sheet.text) for sheet in drive.sheets}
-    circuit = open_circuit(
-        *(texts.get(role, (None,))[0] for role in ("sensor", "module", "vehicle")),
-        board_sheet=None,
-        case_sheets=dict(texts.values()),
-    )
+    circuit = circuit_of_drive(store, drive_id)
     marks = [(m.t_ms, MARK_KINDS[m.kind], m.ago_ms) for m in drive.marks if m.kind in MARK_KINDS]
     context = review_context(circuit)
     rows = foreign_rows(store, drive_id, throttle_wired=context.throttle)

@@ -20,6 +20,7 @@ from locum.review.scale import Scale
 
 BEFORE_MS, AFTER_MS = 15, 40
 """Readings this close to a move of our own are left out (bucket of 10 ms, relay, contacts)."""
+CONTACT_MOVES = (MOVE_OPEN, MOVE_SHORT, MOVE_THROUGH)
 JUMP_K = 3.0
 """A single step larger than this is a disturbance; plans otherwise move by 0.05 K a step."""
 STAYS_MS = 30_000
@@ -67,7 +68,9 @@ class OwnMoves:
         before = np.concatenate(
             ([np.nan if self._level_k is None else self._level_k], steps_k[:-1])
         )
-        jumps = np.abs(steps_k - before) > JUMP_K
+        # A plan's own open or short comes as a contact and a step of the same instant: one thing.
+        contacts = moves["t_ms"][np.isin(moves["kind"], CONTACT_MOVES)]
+        jumps = (np.abs(steps_k - before) > JUMP_K) & ~np.isin(steps["t_ms"], contacts)
         events = [
             (int(t), "step", float(k))
             for t, k in zip(steps["t_ms"][jumps], steps_k[jumps], strict=True)
@@ -87,6 +90,8 @@ class OwnMoves:
         self._guards.append((t_ms - BEFORE_MS, t_ms + AFTER_MS))
 
     def _jump(self, t_ms: int, before_k: float, value_k: float) -> None:
+        if self._contact_ms is not None:
+            return
         self._guard(t_ms)
         held = self._open
         if held and held.kind == "step" and t_ms - held.t_ms <= STAYS_MS:
