@@ -74,6 +74,12 @@ class Bisection:
     yes_c: float
     resolution_c: float = 0.5
     trials: int = 0
+    reset_c: float = field(init=False)
+    """Where to wait before each trial: a fifth of the first range beyond "no", past any
+    hysteresis however narrow the bracket has become. [degC]"""
+
+    def __post_init__(self) -> None:
+        self.reset_c = self.no_c + 0.2 * (self.no_c - self.yes_c)
 
     @property
     def steps_needed(self) -> int:
@@ -89,11 +95,6 @@ class Bisection:
     def next_c(self) -> float:
         """Temperature to try now; go there from ``reset_c``."""
         return 0.5 * (self.no_c + self.yes_c)
-
-    @property
-    def reset_c(self) -> float:
-        """Where to wait before each trial, a fifth of the first range beyond "no"."""
-        return self.no_c + 0.2 * (self.no_c - self.yes_c)
 
     def answer(self, yes: bool) -> None:
         """The module's answer at ``next_c``."""
