@@ -15,7 +15,7 @@ from locum.sheets.fields import SheetText
 from locum.sheets.lookup import read_text
 
 UNITS = ("celsius", "fahrenheit")
-THEMES = ("day", "night")
+THEMES = ("auto", "day", "night", "contrast", "colourless")
 GLYPHS = ("auto", "braille", "half", "ascii")
 
 
@@ -25,10 +25,10 @@ class Settings:
 
     unit: str = "celsius"
     """Temperatures on screens and reports: celsius or fahrenheit."""
-    theme: str = "night"
-    """day: high contrast for a bright workshop; night: dim for the passenger seat."""
+    theme: str = "auto"
+    """day: dark on white for a bright workshop; night: dim for the passenger seat; contrast; colourless; auto: night, or colourless where the terminal has no colours."""
     glyphs: str = "auto"
-    """How curves are drawn: auto, braille, half (half blocks) or ascii."""
+    """What screens draw with: braille, half (half blocks), ascii; auto: the best that is safe on this terminal."""
     bell: bool = True
     """Ring the terminal's bell on a kick-out."""
     workshop: str = ""
