@@ -4,6 +4,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
+from locum.casebook.export import add_case
+from locum.casebook.parcel import Parcel
 from locum.casebook.store import Store
 
 
@@ -35,3 +37,20 @@ def store(clock):
 @pytest.fixture
 def path(tmp_path):
     return tmp_path / "casebook.sqlite"
+
+
+@pytest.fixture
+def files_of(tmp_path):
+    """An export as a dictionary: path inside it to content."""
+    made = iter(range(100))
+
+    def export(store, case_id, **options) -> dict[str, bytes]:
+        folder = tmp_path / f"export-{next(made)}"
+        add_case(store, case_id, Parcel(folder), **options)
+        return {
+            path.relative_to(folder).as_posix(): path.read_bytes()
+            for path in folder.rglob("*")
+            if path.is_file()
+        }
+
+    return export

@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 
 from locum.casebook import rows
 from locum.casebook.exchange import import_case
-from locum.casebook.export import case_files, export_case
+from locum.casebook.export import add_case, export_case
 from locum.casebook.ids import IdMaker
 from locum.casebook.merge import merge
+from locum.casebook.parcel import Parcel
 from locum.casebook.store import Store
 from locum.errors import FileTrouble, Refused
 from locum.review import chunk
@@ -177,7 +178,7 @@ def test_export_opens_without_the_program(store, tmp_path):
         assert {name.partition("/")[2] for name in archive.namelist()} == names
 
 
-def test_decoded_record_is_written_with_units(store, tmp_path):
+def test_decoded_record_is_written_with_units(store, files_of):
 
     samples = np.array(
         [
@@ -189,7 +190,7 @@ def test_decoded_record_is_written_with_units(store, tmp_path):
     edges = np.array([(500, 2, 1)], chunk.EDGE)
     made = chunk.Chunk(0, 2000, samples=samples, edges=edges)
     case_id = some_case(store)
-    files = case_files(store, case_id, decode=lambda blocks: [made])
+    files = files_of(store, case_id, decode=lambda blocks: [made])
     [name] = [name for name in files if name.endswith("/samples.csv")]
     lines = files[name].decode("utf-8-sig").splitlines()
     body = [line for line in lines if not line.startswith("#")]
@@ -199,11 +200,11 @@ def test_decoded_record_is_written_with_units(store, tmp_path):
     assert any(name.endswith("/edges.csv") for name in files)
 
 
-def test_record_that_cannot_be_decoded_is_still_exported(store):
+def test_record_that_cannot_be_decoded_is_still_exported(store, files_of):
     def decode(blocks):
         raise ValueError("unknown record kind 9")
 
-    files = case_files(store, some_case(store), decode=decode)
+    files = files_of(store, some_case(store), decode=decode)
     assert "could not be decoded" in files["README.txt"].decode()
     assert any(name.endswith("record.bin") for name in files)
 
@@ -328,9 +329,9 @@ def a_record() -> chunk.Chunk:
     )  # fmt: skip
 
 
-def test_cells_of_decoded_tables_are_plain_numbers(store):
+def test_cells_of_decoded_tables_are_plain_numbers(store, files_of):
     """A spreadsheet reads every cell of a measured column as a number."""
-    files = case_files(store, some_case(store), decode=lambda blocks: [a_record(), a_record()])
+    files = files_of(store, some_case(store), decode=lambda blocks: [a_record(), a_record()])
     text = {name.rpartition("/")[2]: data.decode("utf-8-sig") for name, data in files.items()
             if name.startswith("drives/") and name.endswith(".csv")}  # fmt: skip
     for name, columns in {"edges.csv": 3, "duties.csv": 3, "slow-channels.csv": 1}.items():
@@ -340,35 +341,28 @@ def test_cells_of_decoded_tables_are_plain_numbers(store):
             assert all(float(cell) >= 0 for cell in row[:columns])
 
 
-def golden_files() -> dict[str, bytes]:
+def export_golden(folder: Path) -> None:
+    """The case whose export is kept, written into ``folder``."""
     chance = random.Random(20260302)
     begin = datetime(2026, 3, 2, 7, 0, tzinfo=UTC)
     with Store.open(":memory:", now=lambda: begin) as store:
         store.ids = IdMaker(lambda: int(begin.timestamp() * 1000), chance=chance.getrandbits)
-        return case_files(store, some_case(store), decode=lambda blocks: [a_record()])
+        add_case(store, some_case(store), Parcel(folder), decode=lambda blocks: [a_record()])
 
 
-def test_export_looks_as_it_always_did():
+def test_export_looks_as_it_always_did(tmp_path):
     """Run ``python tests/casebook/test_exchange.py`` to write the golden export anew, and look at
     what changed before committing it."""
-    found = golden_files()
-    wanted = {
-        path.relative_to(GOLDEN).as_posix(): path.read_bytes()
-        for path in GOLDEN.rglob("*")
-        if path.is_file()
-    }
+    export_golden(tmp_path)
+    found, wanted = (
+        {p.relative_to(at).as_posix(): p.read_bytes() for p in at.rglob("*") if p.is_file()}
+        for at in (tmp_path, GOLDEN)
+    )
     assert sorted(found) == sorted(wanted)
     for name, data in found.items():
         if name != "checksums.txt":
             assert data == wanted[name], name
 
 
-def write_golden() -> None:
-    for name, data in golden_files().items():
-        place = GOLDEN / name
-        place.parent.mkdir(parents=True, exist_ok=True)
-        place.write_bytes(data)
-
-
 if __name__ == "__main__":
-    write_golden()
+    export_golden(GOLDEN)

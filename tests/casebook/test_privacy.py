@@ -1,6 +1,5 @@
 """Identity is kept apart, left out by default, and can be erased for good."""
 
-from locum.casebook.export import case_files
 from locum.casebook.store import Store
 
 SECRET = "QX-77-SECRET"
@@ -22,11 +21,11 @@ def test_identity_is_sorted_out_wherever_it_was_written(store):
     assert store.identity(case_id) == {"vin": SECRET, "owner": "A. B.", "plate": "new"}
 
 
-def test_identity_is_neither_found_nor_exported_unless_asked_for(store):
+def test_identity_is_neither_found_nor_exported_unless_asked_for(store, files_of):
     case_id = store.new_case({"title": "t", "plate": SECRET})
     assert store.find(SECRET) == []
-    assert not any(SECRET.encode() in data for data in case_files(store, case_id).values())
-    with_identity = case_files(store, case_id, with_identity=True)
+    assert not any(SECRET.encode() in data for data in files_of(store, case_id).values())
+    with_identity = files_of(store, case_id, with_identity=True)
     assert [name for name, data in with_identity.items() if SECRET.encode() in data] == [
         "identity.json"
     ]

@@ -3,25 +3,25 @@
 from __future__ import annotations
 
 import csv
-import hashlib
 import io
 import json
-import zipfile
-from collections.abc import Callable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path, PurePosixPath
 from typing import Any
+from zipfile import BadZipFile
 
 from locum.casebook import rows
 from locum.casebook.export import FORMAT
 from locum.casebook.plainfiles import read_checksums
 from locum.casebook.schema import SCHEMA
 from locum.casebook.store import Store
+from locum.casebook.unpacked import Unpacked, opened
 from locum.errors import FileTrouble, LocumError, Refused, Remark
 
-LARGEST_EXPORT = 4 * 2**30
-"""Unpacked; a zip that claims more is not read into memory."""
-Read = Callable[[str], bytes]
+Rows = dict[str, Iterable[dict[str, Any]]]
+"""Rows table by table; blocks and contents are read only when they are asked for."""
 
 
 @dataclass(frozen=True)
@@ -49,17 +49,18 @@ def import_case(store: Store, path: Path | str) -> Arrived:
     Refused
         If a newer program wrote it, or a row is here with other content.
     """
-    read, names = _opened(Path(path))
-    _compare_checksums(read, names, path)
+    files = opened(Path(path))
+    _compare_checksums(files, path)
     try:
-        outer = json.loads(read("case.json"))
+        outer = json.loads(files.read("case.json"))
         _refuse_newer(outer, path)
-        loaded = _rows_from_files(outer, read, names)
-        identity = json.loads(read("identity.json"))["identity"] if "identity.json" in names else {}
+        loaded = _rows_from_files(outer, files)
+        told = json.loads(files.read("identity.json")) if "identity.json" in files.names else {}
         case_id = str(outer["case"]["id"])
+        new = put_case(store, case_id, loaded, told.get("identity", {}))
     except LocumError:  # ours are ValueErrors too, and already say what is the matter
         raise
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, AttributeError, OSError, csv.Error, BadZipFile) as error:
         raise FileTrouble(
             Remark(
                 "export_unreadable",
@@ -69,47 +70,12 @@ def import_case(store: Store, path: Path | str) -> Arrived:
                 "export it again; nothing was imported",
             )
         ) from error
-    new = put_case(store, case_id, loaded, identity)
     return Arrived((case_id,), new)
 
 
-def _opened(path: Path) -> tuple[Read, set[str]]:
-    """A way to read files by name, and the names, of a folder or a zip; nothing is unpacked."""
-    try:
-        if path.is_dir():
-            names = {p.relative_to(path).as_posix() for p in path.rglob("*") if p.is_file()}
-            return (lambda name: (path / name).read_bytes()), names
-        archive = zipfile.ZipFile(path)
-    except (OSError, zipfile.BadZipFile) as error:
-        raise FileTrouble(
-            Remark(
-                "export_unreadable",
-                str(path),
-                "an exported case, a folder or a zip",
-                getattr(error, "strerror", None) or str(error),
-                "check the path",
-            )
-        ) from error
-    entries = [entry for entry in archive.infolist() if not entry.is_dir()]
-    if sum(entry.file_size for entry in entries) > LARGEST_EXPORT:
-        raise Refused(
-            Remark(
-                "export_too_large",
-                str(path),
-                f"at most {LARGEST_EXPORT // 2**30} GB unpacked",
-                "more",
-                "unpack it by hand and import the folder",
-            )
-        )
-    tops = {PurePosixPath(entry.filename).parts[0] for entry in entries}
-    inside = len(tops) == 1 and not any(entry.filename == "case.json" for entry in entries)
-    top = tops.pop() + "/" if inside else ""
-    return (lambda name: archive.read(top + name)), {e.filename[len(top) :] for e in entries}
-
-
-def _compare_checksums(read: Read, names: set[str], path: Path | str) -> None:
+def _compare_checksums(files: Unpacked, path: Path | str) -> None:
     """Every file that the export lists must be there and unchanged; all faults at once."""
-    if "checksums.txt" not in names or "case.json" not in names:
+    if not {"checksums.txt", "case.json"} <= files.names:
         raise FileTrouble(
             Remark(
                 "not_an_export",
@@ -120,10 +86,11 @@ def _compare_checksums(read: Read, names: set[str], path: Path | str) -> None:
             )
         )
     faults = []
-    for name, wanted in read_checksums(read("checksums.txt").decode("utf-8", "replace")).items():
-        if name not in names:
+    listed = read_checksums(files.read("checksums.txt").decode("utf-8", "replace"))
+    for name, wanted in listed.items():
+        if name not in files.names:
             faults.append(Remark("export_file_missing", f"{path}: {name}", "the file", "nothing"))
-        elif _sha256(read, name) != wanted:
+        elif files.sha256(name) != wanted:
             faults.append(
                 Remark("export_file_changed", f"{path}: {name}", "it as exported", "it changed")
             )
@@ -134,13 +101,6 @@ def _compare_checksums(read: Read, names: set[str], path: Path | str) -> None:
                 Remark("export_damaged", str(path), "", "nothing was imported", "copy it anew"),
             ]
         )
-
-
-def _sha256(read: Read, name: str) -> str:
-    try:
-        return hashlib.sha256(read(name)).hexdigest()
-    except (OSError, zipfile.BadZipFile):
-        return ""
 
 
 def _refuse_newer(outer: dict[str, Any], path: Path | str) -> None:
@@ -156,42 +116,41 @@ def _refuse_newer(outer: dict[str, Any], path: Path | str) -> None:
         )
 
 
-Rows = dict[str, list[dict[str, Any]]]
-
-
-def _rows_from_files(outer: dict[str, Any], read: Read, names: set[str]) -> Rows:
-    """All rows of an export, table by table."""
-    loaded: Rows = {name: [] for name in rows.TABLES}
-    for sha256, name in outer["contents"].items():
-        data = read(name)
-        loaded["content"].append({"sha256": sha256, "size": len(data), "data": data})
+def _rows_from_files(outer: dict[str, Any], files: Unpacked) -> Rows:
+    """All rows of an export, table by table, each held against its own checksum."""
+    small: dict[str, list[dict[str, Any]]] = {name: [] for name in rows.TABLES}
     for name, some in outer["tables"].items():
         if name in rows.TABLES:
-            loaded[name] += [rows.closed(row, rows.TABLES[name]) for row in some]
-    for name in sorted(names):
+            small[name] += [rows.closed(row, rows.TABLES[name]) for row in some]
+    folders = []
+    for name in sorted(files.names):
         parts = PurePosixPath(name).parts
         if len(parts) == 3 and parts[0] == "drives" and parts[2] == "drive.json":
-            _load_drive(loaded, read, "/".join(parts[:2]))
-    for name, some in loaded.items():
-        for row in some:
-            if not rows.sum_is_right(row, rows.TABLES[name]):
-                raise ValueError(f"a row of {name} that does not agree with its checksum")
+            folders.append((_load_drive(small, files, "/".join(parts[:2])), "/".join(parts[:2])))
+    loaded: Rows = {
+        name: list(rows.checked(some, rows.TABLES[name])) for name, some in small.items()
+    }
+    loaded["content"] = rows.checked(_contents(outer, files), rows.TABLES["content"])
+    blocks = (_blocks(files, folder, drive_id) for drive_id, folder in folders)
+    loaded["block"] = rows.checked(chain.from_iterable(blocks), rows.TABLES["block"])
     return loaded
 
 
-def _load_drive(loaded: Rows, read: Read, folder: str) -> None:
-    inner = json.loads(read(f"{folder}/drive.json"))
+def _contents(outer: dict[str, Any], files: Unpacked) -> Iterator[dict[str, Any]]:
+    for sha256, name in outer["contents"].items():
+        data = files.read(name)
+        yield {"sha256": sha256, "size": len(data), "data": data}
+
+
+def _load_drive(loaded: dict[str, list[dict[str, Any]]], files: Unpacked, folder: str) -> str:
+    """Add the rows of one drive but for its raw blocks; its id."""
+    inner = json.loads(files.read(f"{folder}/drive.json"))
     drive = rows.closed(inner["drive"], rows.TABLES["drive"])
     loaded["drive"].append(drive)
     for name, some in inner["tables"].items():
         if name in rows.TABLES:
             loaded[name] += [rows.closed(row, rows.TABLES[name]) for row in some]
-    record = read(f"{folder}/record.bin")
-    for seq, offset, size, crc in _numbers(read(f"{folder}/record-index.csv")):
-        data = record[int(offset) : int(offset) + int(size)]
-        block = {"drive_id": drive["id"], "seq": int(seq), "data": data, "crc": int(crc)}
-        loaded["block"].append(block)
-    for seq, (board_ms, utc_ms, trip) in enumerate(_numbers(read(f"{folder}/clock.csv"))):
+    for seq, (board_ms, utc_ms, trip) in enumerate(_numbers(files, f"{folder}/clock.csv")):
         loaded["clock"].append(
             {
                 "drive_id": drive["id"],
@@ -201,12 +160,27 @@ def _load_drive(loaded: Rows, read: Read, folder: str) -> None:
                 "round_trip_ms": float(trip),
             }
         )
+    return str(drive["id"])
 
 
-def _numbers(data: bytes) -> list[list[str]]:
-    """Rows of a CSV of ours below its described head."""
-    lines = [line for line in data.decode("utf-8-sig").splitlines() if not line.startswith("#")]
-    return list(csv.reader(io.StringIO("\n".join(lines))))[1:]
+def _blocks(files: Unpacked, folder: str, drive_id: str) -> Iterator[dict[str, Any]]:
+    """Raw blocks of a drive, cut from its record as the index says; they follow one another."""
+    at = 0
+    with files.open(f"{folder}/record.bin") as record:
+        for seq, offset, size, crc in _numbers(files, f"{folder}/record-index.csv"):
+            if int(offset) != at:
+                raise ValueError(f"block {seq} of {folder} that does not follow the one before")
+            data = record.read(int(size))
+            at += int(size)
+            yield {"drive_id": drive_id, "seq": int(seq), "data": data, "crc": int(crc)}
+
+
+def _numbers(files: Unpacked, name: str) -> Iterator[list[str]]:
+    """Rows of a CSV of ours below its described head and its column names."""
+    with files.open(name) as raw:
+        lines = (line for line in io.TextIOWrapper(raw, "utf-8-sig") if line[0] != "#")
+        next(lines, None)
+        yield from csv.reader(lines)
 
 
 def put_case(store: Store, case_id: str, loaded: Rows, identity: dict[str, str]) -> int:

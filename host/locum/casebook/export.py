@@ -7,30 +7,22 @@ all: it is written beside its place and moved there at the end.
 
 from __future__ import annotations
 
-import json
-import os
-import shutil
-import zipfile
-from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import Any
 
 import locum
 from locum.casebook import jsontext, rows
+from locum.casebook.drive_export import Decode, add_drive, json_bytes
+from locum.casebook.parcel import Parcel, sent
 from locum.casebook.people_tables import people_tables
-from locum.casebook.plainfiles import Column, checksums, csv_text, free_in, safe_name
-from locum.casebook.record_tables import record_tables
+from locum.casebook.plainfiles import checksum_lines, free_in, safe_name
 from locum.casebook.schema import SCHEMA
 from locum.casebook.store import Store
-from locum.errors import FileTrouble, Remark
 
 FORMAT = 1
 """Number of this layout of files; a reader refuses a greater one."""
 
 _CASE_TABLES = ("cases", "case_change", "case_sheet", "finding", "attachment")
-_DRIVE_TABLES = ("drive_sheet", "stretch", "mark", "answer", "gap", "review")
-Decode = Callable[[Iterable[bytes]], Iterable[Any]]
-"""Raw blocks to ``review.chunk.Chunk`` objects, such as ``recording.decode`` makes."""
 
 
 def export_case(
@@ -60,137 +52,87 @@ def export_case(
     FileTrouble
         If a folder of that name is there, or the disk will not take it; nothing is left behind.
     """
-    files = case_files(
-        store,
-        case_id,
-        pages=pages,
-        decode=decode,
-        with_identity=with_identity,
-        decimal_comma=decimal_comma,
-    )
     title = store.case(case_id).title
     name = f"case-{safe_name(title, 'untitled')[:40].strip('-._').lower()}-{case_id[-8:].lower()}"
-    return write_files(files, Path(parent), name, as_zip)
+    with sent(Path(parent), name, as_zip) as parcel:
+        add_case(
+            store,
+            case_id,
+            parcel,
+            pages=pages,
+            decode=decode,
+            with_identity=with_identity,
+            decimal_comma=decimal_comma,
+        )
+    return Path(parent) / name
 
 
-def write_files(files: dict[str, bytes], parent: Path, name: str, as_zip: bool) -> Path:
-    """Write files into ``parent/name``, whole or not at all, and ``name.zip`` beside it."""
-    target, archive = parent / name, parent / f"{name}.zip"
-    for place in (target, archive) if as_zip else (target,):
-        if place.exists():
-            raise FileTrouble(
-                Remark(
-                    "export_exists",
-                    str(place),
-                    "a new place for the export",
-                    "something of that name",
-                    "move it away or choose another folder; nothing was replaced",
-                )
-            )
-    waiting = parent / f".{name}.part"
-    try:
-        shutil.rmtree(waiting, ignore_errors=True)
-        for path, data in files.items():
-            place = waiting / "folder" / path
-            place.parent.mkdir(parents=True, exist_ok=True)
-            place.write_bytes(data)
-        if as_zip:
-            _write_zip(waiting / "zip", name, files)
-            os.replace(waiting / "zip", archive)
-        os.replace(waiting / "folder", target)
-    except OSError as error:
-        raise FileTrouble(
-            Remark(
-                "export_failed",
-                str(target),
-                "to write the export",
-                error.strerror or str(error),
-                "free some space or choose another folder; nothing was left behind",
-            )
-        ) from error
-    finally:
-        shutil.rmtree(waiting, ignore_errors=True)
-    return target
-
-
-def _write_zip(path: Path, name: str, files: dict[str, bytes]) -> None:
-    """The same files always give the same zip: no times in it."""
-    with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
-        for inner, data in sorted(files.items()):
-            entry = zipfile.ZipInfo(f"{name}/{inner}", (1980, 1, 1, 0, 0, 0))
-            entry.compress_type = zipfile.ZIP_DEFLATED
-            entry.external_attr = 0o644 << 16
-            archive.writestr(entry, data)
-
-
-def case_files(
+def add_case(
     store: Store,
     case_id: str,
+    parcel: Parcel,
     *,
     pages: dict[str, str] | None = None,
     decode: Decode | None = None,
     with_identity: bool = False,
     decimal_comma: bool = False,
-) -> dict[str, bytes]:
-    """Path inside the export to content, everything but writing it."""
+) -> None:
+    """Put all files of a case into a parcel, one at a time."""
     case = store.case(case_id)
     tables = {name: rows.rows_of_case(store.db, name, case_id) for name in _CASE_TABLES}
     drives = [
         dict(store.db.rows("SELECT * FROM drive WHERE id = ?", (d,))[0])
         for d in rows.drives_of(store.db, case_id)
     ]
-    files: dict[str, bytes] = {}
     taken: set[str] = set()
     contents = dict.fromkeys(rows.content_used(tables))
     notes: list[str] = []
     for drive in drives:
-        folder = f"drives/{drive['started_utc'][:10]}-{safe_name(drive['kind'])}-{drive['id'][-8:]}"
-        used, found = _drive_files(store, drive, decode, decimal_comma, notes)
+        used = add_drive(store, parcel, drive, decode, decimal_comma, notes)
         contents.update(dict.fromkeys(used))
-        files.update({f"{folder}/{name}": data for name, data in found.items()})
-    names = _content_files(store, tables, drives, files, taken, contents)
+    names = _add_content(store, parcel, tables, drives, taken, contents)
+    everything = {**tables, "calibration": _calibrations(store, drives)}
+    outer = {
+        "what": "a case of a locum casebook; read README.txt first",
+        "format": FORMAT,
+        "schema": SCHEMA,
+        "program": f"locum {locum.__version__}",
+        "case": {"id": case.id, "title": case.title, "as_it_stands": case.fields},
+        "contents": names,
+        "tables": {
+            name: [rows.opened(row, rows.TABLES[name]) for row in found]
+            for name, found in everything.items()
+        },
+    }
+    parcel.add("case.json", json_bytes(outer))
+    if with_identity:
+        identity = {"case_id": case_id, "identity": store.identity(case_id)}
+        parcel.add("identity.json", json_bytes(identity))
+    for name, data in people_tables(store, case_id, decimal_comma).items():
+        parcel.add(name, data)
+    for name, text in (pages or {}).items():
+        parcel.add(free_in(taken, safe_name(name, "page")), text.encode("utf-8"))
+    parcel.add("README.txt", _readme(case, notes, with_identity, sorted(parcel.sums)).encode())
+    parcel.add("checksums.txt", checksum_lines(parcel.sums).encode())
+
+
+def _calibrations(store: Store, drives: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Rows of the boards that made these drives."""
     serials = {jsontext.read(drive["board"]).get("serial") for drive in drives} - {None}
-    calibrations = [
+    return [
         dict(row)
         for serial in sorted(map(str, serials))
         for row in store.db.rows(
             "SELECT * FROM calibration WHERE board_serial = ? ORDER BY id", (serial,)
         )
     ]
-    everything = {**tables, "calibration": calibrations}
-    files["case.json"] = _json(
-        {
-            "what": "a case of a locum casebook; read README.txt first",
-            "format": FORMAT,
-            "schema": SCHEMA,
-            "program": f"locum {locum.__version__}",
-            "case": {"id": case.id, "title": case.title, "as_it_stands": case.fields},
-            "contents": names,
-            "tables": {
-                name: [rows.opened(row, rows.TABLES[name]) for row in found]
-                for name, found in everything.items()
-            },
-        }
-    )
-    if with_identity:
-        files["identity.json"] = _json({"case_id": case_id, "identity": store.identity(case_id)})
-    files.update(people_tables(store, case_id, decimal_comma))
-    for name, text in (pages or {}).items():
-        files[free_in(taken, safe_name(name, "page"))] = text.encode("utf-8")
-    files["README.txt"] = _readme(case, notes, with_identity, sorted(files)).encode("utf-8")
-    files["checksums.txt"] = checksums(files).encode("utf-8")
-    return files
 
 
-def _json(value: Any) -> bytes:
-    return (json.dumps(value, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode("utf-8")
-
-
-def _content_files(
+def _add_content(
     store: Store,
+    parcel: Parcel,
     tables: dict[str, list[dict[str, Any]]],
     drives: list[dict[str, Any]],
-    files: dict[str, bytes],
     taken: set[str],
     contents: dict[str, None],
 ) -> dict[str, str]:
@@ -207,75 +149,12 @@ def _content_files(
     for sha256 in contents:
         folder, _, name = wanted[sha256].partition("/")
         names[sha256] = free_in(taken, f"{folder}/{name}")
-        files[names[sha256]] = store.content(sha256)
+        parcel.add(names[sha256], store.content(sha256))
     return names
 
 
 def _sheet_name(row: dict[str, Any]) -> str:
     return safe_name(f"{row['role']}-{row['name']}", "sheet")
-
-
-_CLOCK = (
-    Column("board_ms", "ms", "board time"),
-    Column("utc_ms", "ms since 1970 UTC", "the computer's clock, midway between asking and answer"),
-    Column("round_trip_ms", "ms", "time between asking and answer"),
-)
-_INDEX = (
-    Column("seq", "", "number of the block within the drive"),
-    Column("offset", "byte", "where it begins in record.bin"),
-    Column("size", "byte", "its length"),
-    Column("crc32", "", "CRC-32 of its bytes"),
-)
-
-
-def _drive_files(
-    store: Store,
-    drive: dict[str, Any],
-    decode: Decode | None,
-    decimal_comma: bool,
-    notes: list[str],
-) -> tuple[list[str], dict[str, bytes]]:
-    """Files of one drive, and the content its rows refer to."""
-    found = {name: rows.rows_of_drive(store.db, name, drive["id"]) for name in _DRIVE_TABLES}
-    blocks = rows.rows_of_drive(store.db, "block", drive["id"])
-    index, offset = [], 0
-    for row in blocks:
-        index.append((row["seq"], offset, len(row["data"]), row["crc"]))
-        offset += len(row["data"])
-    raw = "raw blocks of the board, as they came, one after another"
-    files = {
-        "drive.json": _json(
-            {
-                "drive": rows.opened(drive, rows.TABLES["drive"]),
-                "tables": {
-                    name: [rows.opened(row, rows.TABLES[name]) for row in some]
-                    for name, some in found.items()
-                },
-            }
-        ),
-        "record.bin": b"".join(row["data"] for row in blocks),
-        "record-index.csv": csv_text(_INDEX, index, about=f"record.bin: {raw}").encode("utf-8"),
-        "clock.csv": csv_text(
-            _CLOCK, store.clock_readings(drive["id"]), about="readings of both clocks"
-        ).encode("utf-8"),
-    }
-    if decode and blocks:
-        files.update(_decoded(decode, [row["data"] for row in blocks], drive, decimal_comma, notes))
-    return list(rows.content_used(found)), files
-
-
-def _decoded(
-    decode: Decode, blocks: list[bytes], drive: dict[str, Any], comma: bool, notes: list[str]
-) -> dict[str, bytes]:
-    """Readable tables of a record. Blocks of another version may not decode: the export then says
-    so and goes on, because the raw blocks are there."""
-    about = f"drive {drive['id']}"
-    try:
-        tables = record_tables(decode(blocks), about=about, decimal_comma=comma)
-    except Exception as error:  # whatever a decoder makes of foreign bytes must not stop the export
-        notes.append(f"Drive {drive['id']} could not be decoded by this version ({error}).")
-        return {}
-    return {f"{name}.csv": data for name, data in tables.items()}
 
 
 def _readme(case: Any, notes: list[str], with_identity: bool, names: list[str]) -> str:

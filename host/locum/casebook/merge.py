@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from itertools import chain
 from pathlib import Path
 
 from locum.casebook import rows
@@ -63,19 +64,23 @@ def _merged(store: Store, source: Database, with_identity: bool) -> Arrived:
 
 
 def _rows_of(source: Database, case_id: str | None, drive_ids: list[str]) -> Rows:
-    loaded: Rows = {name: [] for name in rows.TABLES}
+    """Rows of a case, or of drives without one; blocks and contents one at a time."""
+    loaded: dict[str, list] = {name: [] for name in rows.TABLES}
     for name, table in rows.TABLES.items():
         if table.of == "case" and name not in ("drive", "identity") and case_id is not None:
             loaded[name] += rows.rows_of_case(source, name, case_id)
-        if table.of == "drive":
+        if table.of == "drive" and name != "block":
             for drive_id in drive_ids:
                 loaded[name] += rows.rows_of_drive(source, name, drive_id)
     for drive_id in drive_ids:
         loaded["drive"] += [
             dict(row) for row in source.rows("SELECT * FROM drive WHERE id = ?", (drive_id,))
         ]
-    for sha256 in rows.content_used(loaded):
-        loaded["content"] += [
-            dict(row) for row in source.rows("SELECT * FROM content WHERE sha256 = ?", (sha256,))
-        ]
-    return loaded
+    used = list(rows.content_used(loaded))
+    contents = (source.rows("SELECT * FROM content WHERE sha256 = ?", (x,)) for x in used)
+    blocks = (rows.blocks_of(source, drive_id) for drive_id in drive_ids)
+    return {
+        **loaded,
+        "content": map(dict, chain.from_iterable(contents)),
+        "block": chain.from_iterable(blocks),
+    }

@@ -7,7 +7,6 @@ cells back, it reads the JSON beside them.
 from __future__ import annotations
 
 import csv
-import hashlib
 import io
 import re
 import unicodedata
@@ -118,10 +117,9 @@ def _writer(out: TextIO, decimal_comma: bool):
     return csv.writer(out, delimiter=";" if decimal_comma else ",", lineterminator="\n")
 
 
-def checksums(files: dict[str, bytes]) -> str:
-    """SHA-256 of every file, in the form that ``sha256sum -c`` reads."""
-    lines = [f"{hashlib.sha256(data).hexdigest()}  {name}" for name, data in sorted(files.items())]
-    return "\n".join(lines) + "\n"
+def checksum_lines(sums: dict[str, str]) -> str:
+    """File name to SHA-256, in the form that ``sha256sum -c`` reads."""
+    return "".join(f"{sha256}  {name}\n" for name, sha256 in sorted(sums.items()))
 
 
 def read_checksums(text: str) -> dict[str, str]:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import io
-from collections.abc import Iterable, Iterator
-from typing import Any
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any, TextIO
 
 from locum.casebook.plainfiles import Column, add_rows, begin_csv
 
@@ -59,26 +58,30 @@ _TABLES = {
 }
 
 
-def record_tables(
-    chunks: Iterable[Any], *, about: str = "", decimal_comma: bool = False
-) -> dict[str, bytes]:
-    """Table name to CSV, of ``review.chunk.Chunk`` objects in their order.
+def write_tables(
+    chunks: Iterable[Any],
+    begin: Callable[[str], TextIO],
+    *,
+    about: str = "",
+    decimal_comma: bool = False,
+) -> None:
+    """``review.chunk.Chunk`` objects in their order as CSV, into the file that ``begin`` makes for
+    each table that has a row.
 
-    Each chunk becomes text before the next is asked for: ten hours of record are some hundred
+    Each chunk is written before the next is asked for: ten hours of record are some hundred
     megabytes as text, and many times that as lists of numbers.
     """
-    texts: dict[str, io.StringIO] = {}
+    texts: dict[str, TextIO] = {}
     for chunk in chunks:
         for name, rows in _rows_of(chunk):
             if name not in texts:
                 rows = list(rows)
                 if not rows:
                     continue
-                texts[name] = io.StringIO()
+                texts[name] = begin(name)
                 head = f"{about}: {name}" if about else name
                 begin_csv(texts[name], _TABLES[name], about=head, decimal_comma=decimal_comma)
             add_rows(texts[name], rows, decimal_comma=decimal_comma)
-    return {name: texts[name].getvalue().encode("utf-8") for name in _TABLES if name in texts}
 
 
 def _rows_of(chunk: Any) -> Iterator[tuple[str, Iterable[list[Any]]]]:

@@ -80,6 +80,25 @@ def rows_of_drive(db: Database, name: str, drive_id: str) -> list[dict[str, Any]
     return [dict(row) for row in rows]
 
 
+def blocks_of(db: Database, drive_id: str) -> Iterator[dict[str, Any]]:
+    """Rows of ``block`` of a drive in their order, a few hundred in memory at a time."""
+    after = -1
+    while some := db.rows(
+        "SELECT * FROM block WHERE drive_id = ? AND seq > ? ORDER BY seq LIMIT 256",
+        (drive_id, after),
+    ):
+        yield from map(dict, some)
+        after = some[-1]["seq"]
+
+
+def checked(rows: Iterable[dict[str, Any]], table: Table) -> Iterator[dict[str, Any]]:
+    """The rows, as long as each agrees with its own checksum; ``ValueError`` otherwise."""
+    for row in rows:
+        if not sum_is_right(row, table):
+            raise ValueError(f"a row of {table.name} that does not agree with its checksum")
+        yield row
+
+
 def opened(row: dict[str, Any], table: Table) -> dict[str, Any]:
     """The row with its JSON text read, for a file that people open."""
     return {
