@@ -46,14 +46,16 @@ class Prompt:
         pass
 
 
-def main():
+def chosen():
+    """The board to run, or None if no version can be started."""
     board = load(folder_in("active.txt") or "")
     if board is None:
         before = folder_in("previous.txt")
         board = load(before) if before else None
-    if board is not None:
-        board.run()
+    return board
 
 
 if __name__ == "__main__":
-    main()
+    _board = chosen()
+    if _board is not None:
+        _board.run()  # from here and not from a function: stack is scarce

@@ -64,10 +64,8 @@ class Loop:
         self.trouble = 0
         self._trouble_ms = 0
         self._alive = -1
-        hands.player_beats = self.beats
-
-    def beats(self):
-        return self.player.alive
+        self._receive = engine.talk.receive  # not by way of the engine: each call costs stack
+        self._poll = engine.talk.poll
 
     @micropython.native
     def tick(self, _timer):
@@ -101,7 +99,7 @@ class Loop:
             self._timer = None
 
     def run(self):
-        """Talk until maintenance is asked for."""
+        """Talk until maintenance is asked for; then back to the prompt, at rest."""
         self.start_timer()
         try:
             while not self.hands.leave:
@@ -112,14 +110,18 @@ class Loop:
         finally:
             self.stop_timer()
             self.hands.rest_now()
+        if self.hands.watchdog is not None:
+            # It cannot be stopped: start again with a note to stop at the prompt.
+            machine.mem32[start.SCRATCH] = start.SCRATCH_MARK | start.GO_TO_PROMPT
+            machine.reset()
+        micropython.kbd_intr(3)
 
     def turn(self):
         """One round: what came in, what is due, what goes out, who is alive."""
         port = self.port
-        engine = self.engine
         data = port.take()
         now = self._now()
-        answer = engine.receive(data, now) if data else engine.poll(now)
+        answer = self._receive(data, now) if data else self._poll(now)
         if answer:
             port.send(answer)
         port.push()
@@ -155,24 +157,13 @@ class Loop:
         self.halted = False
 
 
-class Board:
-    """The whole Pico: hands, engine and port. Making it puts every output at rest.
+def make(room, description=None):
+    """The whole Pico: hands, engine and port; every output is at rest afterwards.
 
     ``room``: the engine's large buffers, made before this module was imported.
     """
-
-    def __init__(self, room, description=None):
-        self.hands = PicoHands(description or board.describe())
-        gc.collect()
-        self.engine = Engine(self.hands, time.ticks_ms(), room=room)
-        gc.collect()
-        self.loop = Loop(self.hands, self.engine, Port())
-
-    def run(self):
-        """Until maintenance is asked for; then back to the prompt, at rest."""
-        self.loop.run()
-        if self.hands.watchdog is not None:
-            # It cannot be stopped: start again with a note to stop at the prompt.
-            machine.mem32[start.SCRATCH] = start.SCRATCH_MARK | start.GO_TO_PROMPT
-            machine.reset()
-        micropython.kbd_intr(3)
+    hands = PicoHands(description or board.describe())
+    gc.collect()
+    engine = Engine(hands, time.ticks_ms(), room=room)
+    gc.collect()
+    return Loop(hands, engine, Port())

@@ -74,7 +74,6 @@ class PicoHands(wanted.Hands):
         self.boot_id = _boot_id()
         self._reset_cause = _reset_cause()
         self.watchdog = None
-        self.player_beats = None  # () -> number that grows while the player runs; set by the loop
         self.leave = False  # set by maintenance(); the loop ends
 
         self.node = 0
@@ -241,15 +240,12 @@ class PicoHands(wanted.Hands):
     def recall(self, name):
         return self.store_files.load(name)
 
-    def let_player_run(self):
-        if self.player_beats is None:
-            return False
-        beats = self.player_beats()
-        for _ in range(20):
-            time.sleep_us(500)
-            if self.player_beats() - beats & 0xFFFFFF >= 2:
-                return True
-        return True
+    def between_beats(self, doing, now_ms):
+        held = machine.disable_irq()
+        try:
+            doing(time.ticks_ms())
+        finally:
+            machine.enable_irq(held)
 
     def self_test(self):
         """Pots read back, converter, rails, half reference, and the relay seen at rest.

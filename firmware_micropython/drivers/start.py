@@ -55,7 +55,7 @@ def prepare():
         try:
             if room is None:
                 room, air = _room(slots)
-            pico = loop.Board(room)
+            pico = loop.make(room)
             break
         except MemoryError:
             room = air = None

@@ -123,10 +123,12 @@ class Hands:
         """What was stored and is whole, or None."""
         return None
 
-    def let_player_run(self):
-        """Wait a moment so that a timer-driven player can take an order. Returns False if the
-        player is not driven by a timer; talk then calls the player itself."""
-        return False
+    def between_beats(self, doing, now_ms):
+        """Call ``doing(now_ms)``, a method of the player, while no beat of it can come between.
+
+        A body whose player an interrupt drives holds that back and gives the time as it is then.
+        """
+        doing(now_ms)
 
     def self_test(self):
         """(passed, text) of the body's own test: read-back, rails, relay seen."""

@@ -1,7 +1,7 @@
 """Orders from talk to player: a mailbox of one.
 
-Talk fills ``order_args``, then sets ``order``; the player acts, sets ``reply`` and clears
-``order``. Which state command stands for an order is ``ORDER_COMMAND``.
+Talk fills ``order_args``, sets ``order`` and lets the player take it between two beats; the player
+acts, sets ``reply`` and clears ``order``. Which state command stands for an order is ``ORDER_COMMAND``.
 """
 
 from . import states

@@ -33,13 +33,11 @@ class Obeying:
     """Mixed into ``player.Player``."""
 
     def take_order(self, now_ms):
-        """Act on the mailbox now; for bodies whose player no timer drives."""
+        """Act on the mailbox now; talk sees to it that no beat comes between."""
         self.now = now_ms
-        if self.order:
-            self._take_order()
-
-    def _take_order(self):
         order = self.order
+        if not order:
+            return
         following = states.following(self.state, ORDER_COMMAND[order])
         if following == states.REFUSED:
             self.reply = BY_STATE

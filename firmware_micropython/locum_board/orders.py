@@ -1,10 +1,11 @@
-"""Talk's side of the mailbox: post an order, wait for the player, turn its answer into an error."""
+"""Talk's side of the mailbox: post an order, have it obeyed, turn the answer into an error.
+
+The player obeys in talk's own thread, between two of its beats. Within an interrupt the order's
+calls would lie on top of talk's, and a Pico's stack of 8 kB does not hold both."""
 
 from . import mailbox as play
 from . import states
 from .status import Fault
-
-MOST_TRIES = 50
 
 REFUSALS = {
     play.NO_LINE: 201,
@@ -30,15 +31,7 @@ def post(player, hands, now_ms, order, *args, number=-221):
     for index, value in enumerate(args):
         box[index] = value
     player.order = order
-    tries = 0
-    while player.order:
-        if not hands.let_player_run():
-            # No timer drives the player: it acts now, in this thread.
-            player.take_order(now_ms)
-        tries += 1
-        if tries > MOST_TRIES:
-            player.order = play.ORDER_NONE
-            raise Fault(301)
+    hands.between_beats(player.take_order, now_ms)
     reply = player.reply
     if reply == play.BY_STATE:
         raise Fault(number, states.refusal(player.state, play.ORDER_COMMAND[order]))

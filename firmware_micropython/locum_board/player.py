@@ -3,8 +3,9 @@
 Rules it is written by. ``advance(now_ms)`` is called every millisecond from a timer interrupt on
 the Pico, from a loop on a Raspberry Pi, from event to event on the virtual board. It allocates
 nothing (no tuple, no slice, no float, no number of 2**30 or more) and nothing in it can raise.
-Orders come through a mailbox of one: talk fills ``order_args``, then sets ``order``; the player
-acts, sets ``reply`` and clears ``order``.
+Orders come through a mailbox of one, between two beats: talk fills ``order_args`` and ``order``
+and calls ``take_order``, which acts, sets ``reply`` and clears ``order``. What talk has done
+between beats is short, or comes in pieces, so that a step that falls due meanwhile is not late.
 
 Times are due times: ``due += dt``, never ``now + dt``, so that lateness does not add up.
 Following, returning and the median of the real sensor go by windows of 250 ms; the record, the
@@ -99,8 +100,6 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         self.range_real = 1
         self.range_stand_in = records.RANGE_OFF
         self.range_now = records.RANGE_OFF
-        self.new_range = 0  # talk changed range_real or range_stand_in
-        self.clear_record = 0  # talk wants the record to begin anew
 
         # silence and the longest time away
         self.heard_ms = 0
@@ -165,6 +164,7 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         self.duty_due = 0
         self.edge_due = 0
         self.edges_lost = 0
+        self.lines_told = 6  # of a record that begins
         self.button_down = 0
         self.button_ms = 0
         self.aux_due = 0
@@ -205,9 +205,6 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         """Do everything that is due at ``now_ms``."""
         self.now = now_ms
         self.alive = (self.alive + 1) & 0xFFFFFF
-        if self.order:
-            self._take_order()
-        self._flags()
         if self.phase and ticks.after(now_ms, self.phase_due) <= 0:
             self._next_phase()
         if self.state >= states.HOLDING and self.state <= states.RETURNING:
@@ -278,8 +275,6 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
     def due_in(self, now_ms):
         """Milliseconds until :meth:`advance` has something to do, 0..1000, sampling aside."""
         least = 1000
-        if self.order or self.new_range or self.clear_record:
-            return 0
         if self.phase:
             least = self._sooner(least, now_ms, self.phase_due)
         if self.measuring:
@@ -322,35 +317,26 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         self._let_go()
         self._become(states.REST, cause)
 
-    def _flags(self):
-        if self.new_range:
-            self._new_range()
-        if self.clear_record:
-            self._begin_record()
-
-    def take_flags(self, now_ms):
-        """What talk changed takes effect now; for bodies whose player no timer drives."""
+    def begin_record(self, now_ms):
+        """The record begins here: state, relay, contact as they are; the lines are told after it."""
         self.now = now_ms
-        self._flags()
-
-    def _begin_record(self):
-        """The record begins here: state, relay, contact, lines and slow channels as they are."""
-        self.clear_record = 0
+        self.lines_told = 0
         self.open_span = 0
         self.readings = 0
-        self.bucket_start = self.now
+        self.bucket_start = now_ms
         ring = self.ring
-        ring.clear(self.now)
-        ring.event(records.STATE, self.state, self.now, self.cause)
+        ring.clear(now_ms)
+        ring.event(records.STATE, self.state, now_ms, self.cause)
         if self.relay_on:
-            ring.event(records.MOVE, records.MOVE_RELAY_ON, self.now, 0)
+            ring.event(records.MOVE, records.MOVE_RELAY_ON, now_ms, 0)
             if self.contact:
-                ring.event(records.MOVE, records.MOVE_OPEN - 1 + self.contact, self.now, 0)
-        line = 0
-        while line < self.hands.line_count:
-            if self.kinds[line] == KIND_SWITCHED:
-                ring.event(records.EDGE, (line + 1) << 1 | self.levels >> line & 1, self.now, 0)
-            self.duty_told[line] = -1
-            line += 1
-        for channel in range(6):
-            self.aux_told[channel] = -(1 << 29)
+                ring.event(records.MOVE, records.MOVE_OPEN - 1 + self.contact, now_ms, 0)
+
+    def tell_line(self, now_ms):
+        """One more line as it is now, and a slow channel to be told again."""
+        line = self.lines_told
+        if line < self.hands.line_count and self.kinds[line] == KIND_SWITCHED:
+            self.ring.event(records.EDGE, (line + 1) << 1 | self.levels >> line & 1, now_ms, 0)
+        self.duty_told[line] = -1
+        self.aux_told[line] = -(1 << 29)
+        self.lines_told = line + 1

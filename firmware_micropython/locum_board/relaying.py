@@ -85,8 +85,9 @@ class Relaying:
         self.range_now = number
         self.hands.range(number)
 
-    def _new_range(self):
-        self.new_range = 0
+    def change_range(self, now_ms):
+        """Talk has changed ``range_real`` or ``range_stand_in``."""
+        self.now = now_ms
         if self.phase != PHASE_IDLE or self.measuring:
             return
         wanted = self.range_real if self.relay_on else self.range_stand_in

@@ -9,6 +9,7 @@ OHMS = {"OHM": 0, "KOHM": 3, "MOHM": 6}
 KINDS = ("SWITched", "PWM", "PEAK", "IGNore")
 CONTACTS = ("THRough", "OPEN", "SHORt")
 MOST_MILLIOHM = (1 << 29) - 1
+LINES = 6
 
 
 class Settings:
@@ -219,8 +220,7 @@ class Settings:
         own = words.integer(given[1], 0, 3) if len(given) > 1 else 3
         self.player.range_stand_in = own
         self.player.range_real = real
-        self.player.new_range = 1
-        self.deliver_flags()
+        self.hands.between_beats(self.player.change_range, self.now_ms)
 
     def set_sane(self, arguments):
         given = self.some(arguments, 2)
@@ -234,8 +234,11 @@ class Settings:
 
     def clear_record(self, arguments):
         self.none(arguments)
-        self.player.clear_record = 1
-        self.deliver_flags()
+        player = self.player
+        between_beats = self.hands.between_beats
+        between_beats(player.begin_record, self.now_ms)
+        for _ in range(LINES):
+            between_beats(player.tell_line, self.now_ms)
 
     # ---- diagnosis ---------------------------------------------------------------------------
 

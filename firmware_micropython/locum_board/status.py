@@ -40,7 +40,6 @@ TEXTS = """
 205 Plan not whole on board
 206 Rest switch is off
 207 Other network
-301 Player does not answer
 """
 
 

@@ -233,16 +233,6 @@ class Talk(Settings, Loading, Queries):
     def order(self, order, *args, number=-221):
         orders.post(self.player, self.hands, self.now_ms, order, *args, number=number)
 
-    def deliver_flags(self):
-        """Wait until the player has seen what was changed."""
-        player = self.player
-        for _ in range(orders.MOST_TRIES):
-            if not self.hands.let_player_run():
-                player.take_flags(self.now_ms)
-            if not player.clear_record and not player.new_range:
-                return
-        raise Fault(301)
-
     def check(self, order):
         orders.check(self.player, order)
 

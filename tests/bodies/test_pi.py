@@ -275,7 +275,7 @@ def test_the_same_plan_sends_the_words_the_pico_sends(pi):
     pi.body.receive(b"LIST:DATA #%d%d" % (len(str(len(plan))), len(plan)) + plan + b"\n")
     pi.tell("INIT")
     pi.run(300)
-    for text, wait_ms in (("SOUR:CONT OPEN,30", 60), ("SOUR:CONT SHOR,30", 60), ("OUTP OFF", 30)):
+    for text, wait_ms in (("SOUR:CONT OPEN,30", 60), ("SOUR:CONT SHOR,30", 70), ("OUTP OFF", 30)):
         pi.tell(text)
         pi.run(wait_ms)
     golden = (ROOT / "tests/firmware/golden_words.txt").read_text().splitlines()

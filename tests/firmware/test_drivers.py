@@ -1,6 +1,7 @@
 """The drivers by what they put on the pins and on the bus."""
 
 import math
+import sys
 import tomllib
 from pathlib import Path
 
@@ -265,6 +266,42 @@ def test_what_the_starter_board_has_not_is_refused(fakes, tmp_path):
     pico.run(60)
     assert pico.tell("SENS:RES:RANG 1,1").startswith("-241")
     assert "starter" in pico.ask("*IDN?")
+
+
+# -- orders, between two beats ---------------------------------------------------------------------
+
+
+def test_an_order_holds_the_beat_back_and_the_beat_comes_at_its_end(pico):
+    pico.run(60)
+    order_ends, beats = [], []
+    advance = pico.loop._advance
+    pico.loop._advance = lambda now: (beats.append(now), advance(now))
+
+    def slow_order(now):
+        came = len(beats)
+        sys.modules["machine"].pass_us(1500)
+        assert len(beats) == came, "a beat came into the middle of the order"
+        order_ends.append(pico.world.us)
+
+    pico.hands.between_beats(slow_order, 0)
+    assert len(beats) == 1
+    assert pico.world.us == order_ends[0], "the beat that was held back must not wait any longer"
+
+
+def test_an_order_that_raises_gives_the_beat_back(pico):
+    pico.run(60)
+    with pytest.raises(ZeroDivisionError):
+        pico.hands.between_beats(lambda now: 1 // 0, 0)
+    alive = pico.engine.player.alive
+    pico.run(10)
+    assert pico.engine.player.alive >= alive + 9
+
+
+def test_an_order_is_obeyed_in_the_time_it_is_then(pico):
+    pico.run(60)
+    seen = []
+    pico.hands.between_beats(seen.append, 0)
+    assert seen == [pico.world.us // 1000]
 
 
 # -- self-test -------------------------------------------------------------------------------------

@@ -18,6 +18,8 @@ class World:
         self.chip_of = None  # gpio of a select -> chip
         self.on_edge = None  # (gpio, level)
         self.timers = []
+        self.held = 0
+        self.overdue = 0
         self.dog = None
         self.mem = {}
         self.adc = {}
@@ -139,6 +141,26 @@ def reset():
     raise Reset
 
 
+def disable_irq():
+    """Timers wait; one that would have fired meanwhile does so at the end."""
+    before = WORLD.held
+    WORLD.held = 1
+    return before
+
+
+def enable_irq(state):
+    WORLD.held = state
+    if not state and WORLD.overdue:
+        fire()
+
+
+def fire():
+    WORLD.overdue = WORLD.held
+    if not WORLD.held:
+        for timer in list(WORLD.timers):
+            timer.callback(timer)
+
+
 def pass_us(microseconds):
     """Time goes on: timers fire each millisecond, the watchdog watches."""
     end = WORLD.us + microseconds
@@ -147,8 +169,7 @@ def pass_us(microseconds):
     while WORLD.next_us <= end:
         WORLD.us = WORLD.next_us
         WORLD.next_us += 1000
-        for timer in list(WORLD.timers):
-            timer.callback(timer)
+        fire()
         if WORLD.dog is not None and WORLD.us - WORLD.dog.fed_us > WORLD.dog.timeout * 1000:
             WORLD.dog = None
             reset()

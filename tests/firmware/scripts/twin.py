@@ -40,7 +40,9 @@ pico.run(300)
 tell("SOUR:CONT OPEN,30")
 pico.run(60)
 tell("SOUR:CONT SHOR,30")
-pico.run(60)
+pico.run(
+    70
+)  # ends in the middle of a step, so that a millisecond more or less sends the same words
 tell("OUTP OFF")
 pico.run(30)
 for text, answer in said:

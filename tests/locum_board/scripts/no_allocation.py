@@ -94,6 +94,11 @@ def order(code, *args):
     for index in range(len(args)):
         player.order_args[index] = args[index]
     player.order = code
+    micropython.heap_lock()
+    try:
+        player.take_order(now)
+    finally:
+        micropython.heap_unlock()
     run(1)
     return player.reply
 

@@ -49,5 +49,13 @@ def unique_id():
     return b"12345678"
 
 
+def disable_irq():
+    return 1
+
+
+def enable_irq(state):
+    pass
+
+
 def reset():
     raise SystemExit
