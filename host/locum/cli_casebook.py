@@ -70,7 +70,7 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
             option("id", metavar="ID", help="case"), option("--out", metavar="FILE", help="where to"),
             option("--for", dest="reader", choices=("workshop", "customer"), default="workshop", help="whom the page is for"), CASEBOOK)),
         Command("export", "a folder of plain files", "locum.jobs.cases:export", (
-            option("id", metavar="ID", help="case"), option("--out", required=True, metavar="DIR", help="folder or .zip"),
+            option("id", metavar="ID", help="case"), option("--out", required=True, metavar="DIR", help="folder to put it into, or a new FILE.zip"),
             option("--identity", action="store_true", help="include the owner's data"), CASEBOOK)),
         Command("import", "read an exported case", "locum.jobs.cases:import_", (
             option("source", metavar="DIR", help="exported folder or .zip"), CASEBOOK)),

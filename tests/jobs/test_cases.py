@@ -68,11 +68,31 @@ def test_a_drive_is_exported_with_every_column_described(locum, book, tmp_path):
         "drive", "export", ran.json["drive"], "--out", str(tmp_path / "d"), "--casebook", book
     )
     tables = [Path(name) for name in out.json["files"] if name.endswith(".csv")]
-    described = (tmp_path / "d" / "columns.txt").read_text()
     assert "samples.csv" in {t.name for t in tables}
     for table in tables:
-        for column in table.read_text().splitlines()[0].split(","):
-            assert f"{column}:" in described
+        lines = table.read_text("utf-8-sig").splitlines()
+        described = {x[2:].partition(" [")[0] for x in lines if x.startswith("# ")}
+        columns = next(x for x in lines if not x.startswith("#")).split(",")
+        assert set(columns) <= described
+
+
+def test_a_folder_with_something_in_it_is_not_written_into(locum, book, tmp_path):
+    drive = locum("listen", *VAN, "--minutes", "0.5", "--casebook", book).json["drive"]
+    place = tmp_path / "d"
+    place.mkdir()
+    words = ("drive", "export", drive, "--out", str(place), "--casebook", book)
+    assert locum(*words).code == 0
+    before = {p.name: p.read_bytes() for p in place.iterdir()}
+    assert locum(*words).code == 3
+    assert {p.name: p.read_bytes() for p in place.iterdir()} == before
+
+
+def test_a_case_is_exported_as_a_zip_alone(locum, book, case, tmp_path):
+    out = tmp_path / "for the dealer.zip"
+    assert locum("case", "export", case, "--out", str(out), "--casebook", book).code == 0
+    assert [p.name for p in tmp_path.iterdir() if not p.name.startswith("c")] == [out.name]
+    other = str(tmp_path / "other.sqlite")
+    assert locum("case", "import", str(out), "--casebook", other).json["cases"] == [case]
 
 
 def test_the_casebook_is_checked_and_copied(locum, book, case, tmp_path):

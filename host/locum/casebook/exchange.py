@@ -60,7 +60,15 @@ def import_case(store: Store, path: Path | str) -> Arrived:
         new = put_case(store, case_id, loaded, told.get("identity", {}))
     except LocumError:  # ours are ValueErrors too, and already say what is the matter
         raise
-    except (KeyError, TypeError, ValueError, AttributeError, OSError, csv.Error, BadZipFile) as error:
+    except (
+        KeyError,
+        TypeError,
+        ValueError,
+        AttributeError,
+        OSError,
+        csv.Error,
+        BadZipFile,
+    ) as error:
         raise FileTrouble(
             Remark(
                 "export_unreadable",

@@ -28,7 +28,7 @@ _CASE_TABLES = ("cases", "case_change", "case_sheet", "finding", "attachment")
 def export_case(
     store: Store,
     case_id: str,
-    parent: Path | str,
+    out: Path | str,
     *,
     pages: dict[str, str] | None = None,
     decode: Decode | None = None,
@@ -36,7 +36,8 @@ def export_case(
     decimal_comma: bool = False,
     as_zip: bool = True,
 ) -> Path:
-    """Write a case below ``parent`` and return the folder made.
+    """Write a case below the folder ``out`` and, with ``as_zip``, a zip of it beside; or only a zip,
+    where ``out`` ends so. Returns the folder or zip made.
 
     Parameters
     ----------
@@ -52,9 +53,13 @@ def export_case(
     FileTrouble
         If a folder of that name is there, or the disk will not take it; nothing is left behind.
     """
+    out = Path(out)
     title = store.case(case_id).title
     name = f"case-{safe_name(title, 'untitled')[:40].strip('-._').lower()}-{case_id[-8:].lower()}"
-    with sent(Path(parent), name, as_zip) as parcel:
+    only_zip = out.suffix.lower() == ".zip" and not out.is_dir()
+    folder = None if only_zip else out / name
+    archive = out if only_zip else out / f"{name}.zip" if as_zip else None
+    with sent(name, folder, archive) as parcel:
         add_case(
             store,
             case_id,
@@ -64,7 +69,7 @@ def export_case(
             with_identity=with_identity,
             decimal_comma=decimal_comma,
         )
-    return Path(parent) / name
+    return folder or out
 
 
 def add_case(

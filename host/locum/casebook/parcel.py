@@ -74,32 +74,36 @@ class _Summed(io.RawIOBase):
 
 
 @contextmanager
-def sent(parent: Path, name: str, as_zip: bool) -> Iterator[Parcel]:
-    """A parcel that becomes ``parent/name``, and ``name.zip`` beside it, when the block ends well.
+def sent(name: str, folder: Path | None = None, archive: Path | None = None) -> Iterator[Parcel]:
+    """A parcel that becomes ``folder``, or the zip ``archive`` with everything below ``name``, or
+    both, when the block ends well.
 
     Raises
     ------
     FileTrouble
-        If something of that name is there, or the disk will not take it; nothing is left behind.
+        If something is there already, or the disk will not take it; nothing is left behind.
     """
-    target, archive = parent / name, parent / f"{name}.zip"
-    _need_room(target, *[archive] * as_zip)
-    waiting = parent / f".{name}.part"
+    places = [place for place in (folder, archive) if place is not None]
+    _need_room(places)
+    waiting = places[0].parent / f".{name}.part"
     try:
         shutil.rmtree(waiting, ignore_errors=True)
         parcel = Parcel(waiting / "folder")
         yield parcel
-        if as_zip:
+        if archive is not None:
             _write_zip(waiting / "zip", name, parcel)
             os.replace(waiting / "zip", archive)
-        os.replace(waiting / "folder", target)
+        if folder is not None:
+            if folder.exists():
+                folder.rmdir()  # empty, or it would have been refused
+            os.replace(waiting / "folder", folder)
     except FileTrouble:  # of ours, and already a sentence
         raise
     except OSError as error:
         raise FileTrouble(
             Remark(
                 "export_failed",
-                str(target),
+                str(places[0]),
                 "to write the export",
                 error.strerror or str(error),
                 "free some space or choose another folder; nothing was left behind",
@@ -109,9 +113,10 @@ def sent(parent: Path, name: str, as_zip: bool) -> Iterator[Parcel]:
         shutil.rmtree(waiting, ignore_errors=True)
 
 
-def _need_room(*places: Path) -> None:
+def _need_room(places: list[Path]) -> None:
     for place in places:
-        if place.exists():
+        empty = place.is_dir() and not any(place.iterdir())
+        if place.exists() and not empty:
             raise FileTrouble(
                 Remark(
                     "export_exists",

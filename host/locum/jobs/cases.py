@@ -243,7 +243,7 @@ def pages_of(store: Store, case_id: str) -> dict[str, str]:
 
 
 def export(id: str, out: str, identity: bool = False, casebook: str | None = None) -> Document:
-    """A folder below ``out``, and a zip of it, that open without this program."""
+    """A folder below ``out`` and a zip of it, or only a zip, that open without this program."""
     from locum.casebook.export import export_case
     from locum.jobs.stored_record import decoded
 
