@@ -81,7 +81,7 @@ def test_every_error_waiting_is_told():
 
 def test_silence_is_link_trouble(monkeypatch):
     times = iter(range(100))
-    monkeypatch.setattr("locum.link.board.time.monotonic", lambda: next(times))
+    monkeypatch.setattr("locum.link.talk.time.monotonic", lambda: next(times))
     with pytest.raises(LinkTrouble, match="silence"):
         board().ask("NOTHING?")
 

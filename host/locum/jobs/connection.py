@@ -12,7 +12,8 @@ from typing import Any
 from locum.errors import Misuse, Remark
 from locum.link.board import Abilities, Board, Identity
 from locum.link.clock import Clock, RealClock, VirtualClock
-from locum.link.transports import DescriptorTransport, InProcessTransport, Transport
+from locum.link.reach import PathReach, Reach, SerialReach
+from locum.link.transports import InProcessTransport, Transport
 
 VIRTUAL = "virtual"
 
@@ -30,6 +31,8 @@ class Connection:
     """A virtual board that runs as fast as it can."""
     body: Any = None
     """The virtual body, where there is one; tests and the demo look into its world."""
+    reach: Reach | None = None
+    """How to get at this board again when its link is lost; None: there is no second way."""
 
     @property
     def virtual(self) -> bool:
@@ -100,13 +103,11 @@ def connect(
 
         body = open_pi(board_sheet)
         return _identified(InProcessTransport(body, "pi"), RealClock(), where)
-    if Path(where).is_symlink() or not _is_serial(where):
-        transport: Transport = DescriptorTransport.of_path(where)
-    else:
-        from locum.link.serial_port import SerialTransport
-
-        transport = SerialTransport(where)
-    return _identified(transport, RealClock(), where)
+    served = Path(where).is_symlink() or not _is_serial(where)
+    reach: Reach = PathReach(where) if served else SerialReach(where)
+    connection = _identified(reach.open(where), RealClock(), where)
+    connection.reach = reach
+    return connection
 
 
 def _plugged_in() -> str | None:

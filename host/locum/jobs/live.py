@@ -12,11 +12,15 @@ from dataclasses import replace
 import numpy as np
 
 from locum import __version__
-from locum.errors import BoardFault, Remark
+from locum.errors import BoardFault, LinkTrouble, Remark
 from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
 from locum.jobs.context import review_context
 from locum.jobs.glance import Glance, glance_of
+from locum.jobs.link_state import LinkState
+from locum.jobs.tether import Tether
+from locum.jobs.trips import trip_remark
+from locum.link.adopt import Adoption
 from locum.link.clock import RealClock
 from locum.recording.decode import Decoder
 from locum.recording.recorder import Recorder
@@ -59,11 +63,14 @@ class Live:
         self.drive_id = recorder.drive_id
         self.store = recorder.store
         self.status = self.board.fetch()
+        self.tether = Tether(connection, self.status)
         self._decoder = Decoder()
         self._review = stream.start(context)
         self._parts: list[Findings] = []
         self._pending_marks: list[tuple[int, int, int]] = []
         self._stretches = 0
+        self.came_home = False
+        """The board went to the real sensor by itself while its link was lost."""
         self.poll_s = HURRIED_POLL_S if connection.hurried else POLL_S
 
     # -- time ------------------------------------------------------------------------------------
@@ -73,33 +80,98 @@ class Live:
         """Board time of the last tick since the recording began. [ms]"""
         return self._decoder.until_ms
 
+    @property
+    def link(self) -> LinkState:
+        """Connected, lost, adopted or restarted, and what to say about it."""
+        return self.tether.state
+
+    @property
+    def link_remarks(self) -> tuple[Remark, ...]:
+        """All that was said of the link since the recording began."""
+        return tuple(self.tether.remarks)
+
     def tick(self, seconds: float = POLL_S) -> Findings:
         """Let time pass and take in what happened; what became certain in it.
 
-        Raises LinkTrouble when the board is gone, FileTrouble when nothing can be written down any
-        more. A trip is no error here: it stands in ``status``.
+        A lost link is no error here (see ``link``) while there is a way to find the board again;
+        a trip is none either: it stands in ``status``. Raises LinkTrouble when the board has been
+        looked for in vain, FileTrouble when nothing can be written down any more.
         """
-        self._pass(seconds)
-        before = self.clock.utc()
-        self.status = self.board.fetch()
-        blocks = self.board.drain()
-        utc_ms = int(before.timestamp() * 1000 + self.board.round_trip_ms / 2)
         try:
-            chunk = self._decoder.feed_many(blocks)
-        finally:  # what came is written down, whether or not it makes sense
-            self.recorder.heard(self.now_ms, utc_ms, self.board.round_trip_ms)
-            self.recorder.take(blocks, self.now_ms)
-        found = self._reviewed(chunk)
+            if self.tether.lost:
+                return self._look_for_board(seconds)
+            self._pass(seconds)
+            self._fetch_status()
+            found = self._take_record()
+        except LinkTrouble as trouble:
+            if self.tether.lost:
+                raise
+            self.tether.broke(trouble)
+            found = Findings()
         self._parts.append(found)
         return found
+
+    def _look_for_board(self, seconds: float) -> Findings:
+        status = self.tether.look(seconds)
+        if status is None:
+            self.recorder.take([])
+            return Findings()
+        self.status = status
+        try:
+            self._came_back(self.tether.took_up(status))
+            found = self._take_record()
+        except LinkTrouble as trouble:
+            self.tether.broke(trouble)
+            return Findings()
+        self._parts.append(found)
+        return found
+
+    def _fetch_status(self) -> None:
+        self.status = self.board.fetch()
+        adoption = self.tether.heard(self.status)
+        if adoption is not None:
+            self._came_back(adoption)
+
+    def _came_back(self, adoption: Adoption) -> None:
+        """Write down that the board was on its own, and tell one that started anew what it forgot."""
+        self.recorder.gap(self.now_ms, self.now_ms, 0, self.link.text)
+        if adoption.verdict == "restarted":
+            self.set_lines()
+        if adoption.verdict in ("restarted", "ended"):
+            self.came_home = True
+            self.stretch("real")
+
+    def set_lines(self) -> None:
+        """Tell the board what kind each watch line is; without a vehicle sheet all are switched."""
+        vehicle, count = self.circuit.vehicle, self.connection.abilities.lines
+        if vehicle and count:
+            kinds = {line.input: line.kind for line in vehicle.lines}
+            self.board.set_line_kinds([kinds.get(n, "ignore") for n in range(1, count + 1)])
+
+    def _take_record(self) -> Findings:
+        """Drain, write down, and only then review; what was drained before a link broke as well."""
+        round_trip_ms = self.board.round_trip_ms  # of the question that status answers
+        utc_ms = int(self.clock.utc().timestamp() * 1000 - round_trip_ms / 2)
+        blocks: list[bytes] = []
+        try:
+            self.board.drain(blocks)
+        finally:
+            try:
+                chunk = self._decoder.feed_many(blocks)
+            finally:  # what came is written down, whether or not it makes sense
+                heard_ms = self._decoder.maybe_ms(self.status.t_ms)
+                if heard_ms is not None:
+                    self.recorder.heard(heard_ms, utc_ms, round_trip_ms)
+                self.recorder.take(blocks, self.now_ms)
+        return self._reviewed(chunk)
 
     def _pass(self, seconds: float) -> None:
         """Wait, letting the board hear from us at least every ``HEARD_S``."""
         while seconds > HEARD_S:
-            self.clock.wait(HEARD_S)
+            self.tether.wait(HEARD_S)
             self.board.touch()
             seconds -= HEARD_S
-        self.clock.wait(seconds)
+        self.tether.wait(seconds)
 
     def _reviewed(self, chunk: Chunk) -> Findings:
         for gap in chunk.gaps:
@@ -114,11 +186,14 @@ class Live:
         return found
 
     def wait(self, seconds: float, until=lambda live: False, poll_s: float | None = None) -> bool:
-        """Tick for so long, or until the condition holds; whether it did."""
+        """Tick for so long, or until the condition holds; whether it did.
+
+        Does not come back while the board is lost: nothing can be asked of it then.
+        """
         poll_s = poll_s or self.poll_s
         end_s = self.clock.now_s() + seconds
-        while (left := end_s - self.clock.now_s()) > 1e-9:
-            self.tick(min(poll_s, left))
+        while (left := end_s - self.clock.now_s()) > 1e-9 or self.link.lost:
+            self.tick(min(poll_s, left) if left > 1e-9 else poll_s)
             if until(self):
                 return True
         return False
@@ -126,10 +201,11 @@ class Live:
     # -- what a person adds ----------------------------------------------------------------------
 
     def mark(self, kind: str = "key", ago_s: float = 0.0, note: str = "") -> None:
-        """Something felt or answered, now or ``ago_s`` ago. [s]"""
-        self.store.add_mark(self.drive_id, self.now_ms, kind, int(ago_s * 1000), note)
+        """Something felt or answered, now or ``ago_s`` ago, also while the board is lost. [s]"""
+        now_ms = self.now_ms + (int(self.link.since_s * 1000) if self.link.lost else 0)
+        self.store.add_mark(self.drive_id, now_ms, kind, int(ago_s * 1000), note)
         if kind in MARK_KINDS:
-            self._pending_marks.append((self.now_ms, MARK_KINDS[kind], int(ago_s * 1000)))
+            self._pending_marks.append((now_ms, MARK_KINDS[kind], int(ago_s * 1000)))
 
     def stretch(self, connected: str, foot: str = "normal", plan: dict | None = None) -> int:
         """A new stretch begins: one thing connected, one way of driving."""
@@ -161,27 +237,6 @@ class Live:
         self.recorder.end(how)
         self.store.add_review(self.drive_id, version or REVIEW_VERSION, stored_review(whole))
         return whole
-
-
-TRIP_WORDS = {
-    "standing": ("the longest time away from the real sensor was over", "start again"),
-    "hot": ("the real sensor is hotter than allowed", "let it cool before standing in again"),
-    "line": ("the module's line left its range", "look for a short to supply"),
-    "self_check": ("the line was not where the plan says, three times", "check pull-up and wiring"),
-    "supply": ("the board's supply fell", "use another USB port or a power bank"),
-    "silence": ("the computer was silent", "keep it awake; the real sensor is connected"),
-    "watchdog": ("the board's program hung", "run `locum checkup`"),
-    "switch": ("the rest switch was moved", "move it back to stand in again"),
-    "blind": ("the real sensor could not be read for a minute", "mend it, or hold a value instead"),
-    "plan_late": ("the next part of the plan came too late", "start again with a shorter plan"),
-}
-
-
-def trip_remark(cause: str) -> Remark:
-    found, remedy = TRIP_WORDS.get(
-        cause, (f"a fault of the board ({cause})", "run `locum checkup`")
-    )
-    return Remark("tripped", "board", "the stand-in", f"the real sensor: {found}", remedy)
 
 
 def stored_review(found: Findings) -> dict:

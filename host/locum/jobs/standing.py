@@ -67,11 +67,7 @@ def prepare(live: Live, max_standing_min: float = 20.0) -> None:
 
 def set_lines(live: Live) -> None:
     """Tell the board what kind each watch line is; without a vehicle sheet all are switched."""
-    vehicle = live.circuit.vehicle
-    count = live.connection.abilities.lines
-    if vehicle and count:
-        kinds = {line.input: line.kind for line in vehicle.lines}
-        live.board.set_line_kinds([kinds.get(n, "ignore") for n in range(1, count + 1)])
+    live.set_lines()
 
 
 def range_for(live: Live) -> int:

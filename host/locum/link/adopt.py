@@ -14,6 +14,10 @@ T_MODULUS_MS = 1 << 30
 """The board's millisecond counter wraps here (12.4 days)."""
 
 
+AWAY = ("holding", "running")
+"""States in which the stand-in stays; from any other the board is at home or on its way."""
+
+
 @dataclass(frozen=True)
 class Known:
     """What identifies a board and what it was told to do."""
@@ -80,7 +84,7 @@ def reconcile(before: Known, now: Known, our_plan_crc: int | None = None) -> Ado
         state_after=now.state,
     )
     if before.serial_number != now.serial_number:
-        return Adoption("stranger", gap, (_stranger(before, now),))
+        return Adoption("stranger", gap, (another_board(before.serial_number, now.serial_number),))
     remarks = [_gap_remark(gap)]
     if now.protocol > before.protocol:
         remarks.append(_newer(now))
@@ -88,7 +92,7 @@ def reconcile(before: Known, now: Known, our_plan_crc: int | None = None) -> Ado
     if restarted:
         remarks.append(_restarted(before, now))
         return Adoption("restarted", gap, tuple(remarks))
-    if now.state in ("rest", "ready", "tripped") and before.state not in ("rest", "ready"):
+    if before.state in AWAY and now.state not in AWAY:
         remarks.append(_came_home(now))
         return Adoption("ended", gap, tuple(remarks))
     if our_plan_crc is not None and now.plan_crc != our_plan_crc:
@@ -108,12 +112,13 @@ def _gap_remark(gap: Gap) -> Remark:
     return Remark("link_gap", "", "an unbroken link", f"a gap of {shown}; {kept}", "")
 
 
-def _stranger(before: Known, now: Known) -> Remark:
+def another_board(wanted: str, found: str, place: str = "") -> Remark:
+    """A board, but not the one that was lost."""
     return Remark(
         "another_board",
-        "",
-        f"board {before.serial_number}",
-        f"board {now.serial_number}",
+        place,
+        f"board {wanted}",
+        f"board {found}",
         "plug the first board in again, or end this recording and start a new one",
     )
 
@@ -145,7 +150,7 @@ def _came_home(now: Known) -> Remark:
         "board_came_home",
         "",
         "the stand-in still connected",
-        f"the board let the real sensor back in by itself{cause}",
+        f"the board on its way home, or there, by itself{cause}",
         "its own record of that is fetched now; start the stretch again if more is wanted",
     )
 

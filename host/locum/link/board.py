@@ -1,14 +1,10 @@
 """A board as the jobs see it: verbs in, facts out, plain words when something is wrong.
 
-Every command is followed by the board's own verdict (``SYSTem:ERRor?``), so that a refusal is
-raised where it was earned: :class:`Refused` when the board would not, :class:`BoardFault` when it
-is tripped or broken, :class:`LinkTrouble` when it does not answer. Nothing here waits for
-anything but an answer.
+Nothing here waits for anything but an answer; how questions are asked stands in ``talk.py``.
 """
 
 from __future__ import annotations
 
-import time
 from collections import deque
 from collections.abc import Iterable, Sequence
 
@@ -21,111 +17,42 @@ from locum.link.answers import (
     ascii_name,
     parse_identity,
     parse_status,
-    refusal_of,
 )
 from locum.link.clock import Clock
-from locum.link.conversation import Conversation, command
+from locum.link.talk import Talk
 from locum.link.transports import Transport
+from locum_board import steps
 
 __all__ = ["Abilities", "Board", "Identity", "OhmReading", "Status"]
-
-ANSWER_S = 2.0
-"""Longest wait for an answer; the slowest on a Pico is a plan's check, well under a second."""
 
 FEWEST_SLOTS = 100
 """No board sends fewer record slots in a block while more are waiting."""
 
 
-class Board:
-    """A connected board.
-
-    Parameters
-    ----------
-    transport : Transport
-        Where it is.
-    clock : Clock
-        Time to wait by between polls of a running measurement.
-    """
+class Board(Talk):
+    """A connected board; built from its link and a clock to wait by (see :class:`Talk`)."""
 
     def __init__(self, transport: Transport, clock: Clock) -> None:
-        self.transport = transport
-        self.clock = clock
-        self._conversation = Conversation()
+        super().__init__(transport, clock)
         self._parts: deque[bytes] = deque()
         self.identity: Identity | None = None
-        self.round_trip_ms = 0
-        """Of the last question, for fitting the board's clock to UTC."""
+        self.plan_crc: int | None = None
+        """Of the plan we sent; None: none was."""
+        self.plan_runs_on = False
+        """That plan goes on when the computer is silent."""
+        self.tethered = False
+        """Somebody looks for the board when its link is lost: ways home are remembered then."""
+        self.wish = ""
+        """The way home that was asked for while the link was lost."""
 
-    # -- questions -------------------------------------------------------------------------------
-
-    def ask(self, header: str, *arguments: object) -> str | bytes:
-        """Send a query and return its answer. Raises LinkTrouble after 2 s of silence."""
-        began = time.monotonic()
-        self.transport.write(command(header, *arguments))
-        answer = self._answer(header)
-        self.round_trip_ms = round((time.monotonic() - began) * 1000)
-        return answer
-
-    def tell(self, header: str, *arguments: object, payload: bytes | None = None) -> None:
-        """Send a command and hear whether it was taken; raises Refused if not."""
-        self.transport.write(command(header, *arguments, payload=payload) + b"SYST:ERR?\n")
-        verdict = self._text(self._answer(header))
-        if not verdict.startswith("0,"):
-            rest = self.errors()
-            raise refusal_of(header, [verdict, *rest])
-
-    def touch(self) -> None:
-        """An empty line: the board hears that its host is there, and answers nothing."""
-        self.transport.write(b"\n")
-
-    def _answer(self, header: str) -> str | bytes:
-        deadline = time.monotonic() + ANSWER_S
-        while True:
-            answer = self._conversation.maybe_answer()
-            if answer is not None:
-                return answer
-            left = deadline - time.monotonic()
-            if left <= 0:
-                raise self._silent(header)
-            self._conversation.feed(self.transport.read(min(left, 0.1)))
-
-    def _silent(self, header: str) -> LinkTrouble:
-        self._conversation.clear()
-        return LinkTrouble(
-            Remark(
-                code="no_answer",
-                where=self.transport.name,
-                wanted=f"an answer to {header}",
-                found=f"silence for {ANSWER_S:g} s",
-                remedy="unplug the board and plug it in again; at rest the real sensor is connected",
-            )
-        )
-
-    def _text(self, answer: str | bytes) -> str:
-        if isinstance(answer, bytes):
-            raise LinkTrouble(
-                Remark(code="not_our_protocol", wanted="a line", found="a block of bytes")
-            )
-        return answer
-
-    def _numbers(self, header: str, *arguments: object) -> list[int]:
-        text = self._text(self.ask(header, *arguments))
-        try:
-            return [int(field) for field in text.split(",")]
-        except ValueError:
-            raise LinkTrouble(
-                Remark(code="not_our_protocol", wanted=f"numbers from {header}", found=text[:60])
-            ) from None
+    # -- who it is, what it does -----------------------------------------------------------------
 
     def identify(self) -> Identity:
         """Ask who is there, after dropping what half a talk may have left.
 
         Raises LinkTrouble if it is not a board of ours or speaks a newer major protocol.
         """
-        self.transport.write(b"\n")
-        while self.transport.read(0.05):
-            pass
-        self._conversation.clear()
+        self.resynchronise()
         self.identity = parse_identity(self._text(self.ask("*IDN?")), self.transport.name)
         self.errors()
         return self.identity
@@ -133,16 +60,6 @@ class Board:
     def abilities(self) -> Abilities:
         bits, wipers, lines, bucket, full, *ranges = self._numbers("DIAG:CONF?")
         return Abilities(bits, wipers, lines, bucket, full, (ranges[0], ranges[1], ranges[2]))
-
-    def errors(self) -> list[str]:
-        """Empty the board's error queue; ``number,"text"`` each, oldest first."""
-        found = []
-        while len(found) < 40:
-            entry = self._text(self.ask("SYST:ERR?"))
-            if entry.startswith("0,"):
-                break
-            found.append(entry)
-        return found
 
     def fetch(self) -> Status:
         """What the board is doing now. Also sends the next waiting part of a long plan."""
@@ -152,10 +69,13 @@ class Board:
             self.append_plan(self._parts.popleft())
         return status
 
-    def drain(self) -> list[bytes]:
-        """All record that waits on the board, as blocks for the recorder and the decoder."""
-        blocks = []
-        while len(blocks) < 64:
+    def drain(self, blocks: list[bytes] | None = None) -> list[bytes]:
+        """All record that waits on the board, as blocks for the recorder and the decoder.
+
+        They are added to ``blocks``, so that a link lost half way takes none of those that came.
+        """
+        blocks = [] if blocks is None else blocks
+        for _ in range(64):
             answer = self.ask("TRAC:DATA?")
             if isinstance(answer, str):
                 raise LinkTrouble(
@@ -182,6 +102,8 @@ class Board:
         parts = [plan] if isinstance(plan, bytes | bytearray) else list(plan)
         self._parts.clear()
         self.tell("LIST:DATA", payload=parts[0])
+        self.plan_crc = int.from_bytes(parts[0][-4:], "little")
+        self.plan_runs_on = bool(parts[0][3] & steps.RUN_ON_SILENCE)
         self.tell("LIST:NAME", f'"{ascii_name(name)}"')
         if len(parts) > 1:
             self.append_plan(parts[1])
@@ -284,13 +206,35 @@ class Board:
 
     def ease_back(self) -> None:
         """Walk to the real sensor's value, then rest: the normal end."""
-        self._parts.clear()
-        self.tell("OUTP:RET")
+        self._go_home("OUTP:RET")
 
     def real_sensor_now(self) -> None:
         """At once, whatever runs."""
+        self._go_home("OUTP OFF")
+
+    def _go_home(self, order: str) -> None:
+        """Where somebody looks for a lost board, the wish is kept for when it answers again."""
         self._parts.clear()
-        self.tell("OUTP OFF")
+        try:
+            self.tell(order)
+        except LinkTrouble:
+            if not self.tethered:
+                raise
+            if self.wish != "OUTP OFF":
+                self.wish = order
+
+    def attach(self, transport: Transport, identity: Identity) -> None:
+        """Go on over another link: the board was found again."""
+        self.transport = transport
+        self.identity = identity
+        self.resynchronise()
+
+    def grant_wish(self) -> str:
+        """Send the way home that was asked for while the board was lost; which, or empty."""
+        order, self.wish = self.wish, ""
+        if order:
+            self.tell(order)
+        return order
 
     def clear_trip(self) -> None:
         """Release a latched trip; the board goes to rest."""

@@ -115,6 +115,10 @@ class Decoder:
         self.until_ms = max([start, *last])
         return self._chunk(start, {})
 
+    def maybe_ms(self, tick: int) -> int | None:
+        """The record's time of a moment by the board's clock; None before the first block. [ms]"""
+        return None if self._boot is None else int(self._unwrapped(np.array([tick]))[0])
+
     def _run(self, run: Sequence[Header]) -> dict[str, np.ndarray]:
         first = run[0]
         gaps = self._joint(first)
