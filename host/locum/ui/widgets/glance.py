@@ -1,81 +1,164 @@
-"""The glance: six things, readable at arm's length."""
+"""The glance: what must be readable at arm's length, one fact a row, large where there is room.
+
+Two layouts of the same facts. In the small one (80x24) every fact has a row. In the large one what is
+connected, told, true and commanded stand in large letters, with the same words small beside them: a
+capture of the screen as text reads the same as the screen. The widget draws rows itself and asks for
+a redraw of those rows only that have changed.
+"""
 
 from __future__ import annotations
 
-from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
-from textual.widgets import Static
+from rich.segment import Segment
+from textual.geometry import Region, Size
+from textual.strip import Strip
+from textual.widget import Widget
 
 from locum.jobs.desk import Snapshot
-from locum.jobs.glance import Glance
-from locum.ui import words
+from locum.ui.looks.letters import known, large, rows_high
+from locum.ui.looks.looks import LARGE, looks_of
+from locum.ui.widgets.facts import Facts, facts_of
+
+CAPTION = 11
+"""Cells of the captions at the left."""
+TOLD_AT, TRUE_AT = 62, 91
+"""Where the large figures begin."""
+SMALL_TRUE_AT = 24
+SMALL_ROWS = 8
+
+Piece = tuple[str, str]
+"""Text and the name of its style: caption, value, stand or text."""
+Line = tuple[Piece, ...]
 
 
-class Glimpse(Vertical):
-    """Connected, told and true, commanded, last kick-out, minutes left, record safe."""
+class Glimpse(Widget):
+    """Connected, told, true, commanded, kick-outs, what was last, time, record, and what to do next."""
+
+    COMPONENT_CLASSES = {"glance--caption", "glance--value", "glance--stand", "glance--text"}
 
     def __init__(self, unit: str = "celsius", **kwargs) -> None:
         super().__init__(**kwargs)
         self.unit = unit
+        self.facts: Facts | None = None
+        self._lines: tuple[Line, ...] = ()
 
-    def compose(self) -> ComposeResult:
-        with Horizontal(id="glance-top"):
-            yield Static("", id="connected")
-            yield Static("", id="means")
-        with Horizontal(id="glance-middle"):
-            yield Static("", id="told")
-            yield Static("", id="true")
-            yield Static("", id="commanded")
-        with Horizontal(id="glance-low"):
-            yield Static("", id="kicks")
-            yield Static("", id="left")
-            yield Static("", id="safe")
+    @property
+    def is_large(self) -> bool:
+        """Whether there is room for large letters."""
+        size = self.app.size
+        return size.width >= LARGE[0] and size.height >= LARGE[1]
 
     def show(self, snapshot: Snapshot) -> None:
-        glance = snapshot.glance
-        if glance is None or snapshot.phase == "lost":
-            self._set("connected", words.PHASE[snapshot.phase].upper())
-            self._set("means", words.LOST_MEANS if snapshot.phase == "lost" else "")
+        """Take in a look; rows that stay as they were cost nothing more."""
+        facts = facts_of(snapshot, self.unit)
+        if facts != self.facts:
+            self.facts = facts
+            self._settle()
+
+    def on_resize(self) -> None:
+        self._lines = ()
+        self._settle()
+
+    def _settle(self) -> None:
+        if self.facts is None:
             return
-        hidden = snapshot.hidden
-        source = "NOT SHOWN" if hidden else words.SOURCE[glance.source]
-        self._set("connected", source)
-        self.set_class(glance.standing_in and not hidden, "standing")
-        self._set("means", self._means(snapshot, glance))
-        self._set("told", f"told  {'--' if hidden else words.degrees(glance.told_c, self.unit)}")
-        self._set("true", f"true  {'--' if hidden else words.degrees(glance.true_c, self.unit)}")
-        self._set("commanded", glance.commanded or "no lines watched")
-        since = None if glance.last_kick_out_s is None else glance.t_s - glance.last_kick_out_s
-        self._set("kicks", f"kick-outs {glance.kick_outs}, last {words.ago(since)}")
-        self._set("left", self._left(glance))
-        self._set("safe", self._safe(glance))
+        width = self.size.width
+        glyphs = looks_of(self.app).glyphs
+        made = large_lines(self.facts, glyphs, width) if self.is_large else small_lines(self.facts)
+        before, self._lines = self._lines, made
+        if len(before) != len(made):
+            self.refresh()
+            return
+        for y, (old, new) in enumerate(zip(before, made, strict=True)):
+            if old != new:
+                self.refresh(Region(0, y, width, 1))
 
-    def _means(self, snapshot: Snapshot, glance: Glance) -> str:
-        if snapshot.hidden:
-            return "unseen swap test: told after its end"
-        if glance.state == "tripped":
-            return f"LET GO: {words.CAUSE_OF_TRIP.get(glance.cause, glance.cause)}"
-        if glance.contact != "through":
-            return words.CONTACT[glance.contact]
-        doing = words.DOING.get(snapshot.doing, "")
-        if glance.state == "returning":
-            return words.STATE["returning"]
-        if not glance.standing_in:
-            return words.SOURCE_MEANS["real"]
-        return f"{doing} {snapshot.doing_words}".strip()
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        if not self.is_large:
+            return SMALL_ROWS
+        return 2 * rows_high(looks_of(self.app).glyphs) + SMALL_ROWS
 
-    def _left(self, glance: Glance) -> str:
-        counted = f"counts {glance.exposed_s / 60:.0f} min"
-        if glance.standing_left_s < 0:
-            return counted
-        return f"{counted}, ends in {glance.standing_left_s / 60:.0f}"
+    def render_line(self, y: int) -> Strip:
+        width = self.size.width
+        if y >= len(self._lines):
+            return Strip.blank(width)
+        pieces = [
+            Segment(text, self.get_component_rich_style(f"glance--{style}"))
+            for text, style in self._lines[y]
+        ]
+        return Strip(pieces).adjust_cell_length(width)
 
-    def _safe(self, glance: Glance) -> str:
-        if glance.trouble:
-            return "RECORD WAITS: " + glance.trouble
-        return f"record safe {glance.saved_behind_s:.1f} s"
 
-    def _set(self, name: str, text: str) -> None:
-        widget = self.query_one(f"#{name}", Static)
-        if str(widget.content) != text:
-            widget.update(text)
+def small_lines(facts: Facts) -> tuple[Line, ...]:
+    """One fact a row; what is connected is reversed from edge to edge while it is the stand-in."""
+    return (
+        _connected(facts),
+        _row("told", facts.told.ljust(SMALL_TRUE_AT - CAPTION), f"true {facts.true}", facts.apart),
+        *_tail(facts, commanded=True),
+    )
+
+
+def large_lines(facts: Facts, glyphs, width: int) -> tuple[Line, ...]:
+    """What is connected, told, true and commanded in large letters, everything else a row each."""
+    style = "stand" if facts.standing else "value"
+    first = f"{'connected':<{CAPTION}}{facts.connected}"
+    top: list[Line] = [(
+        (first.ljust(TOLD_AT - 2), style if facts.standing else "text"), ("  ", "text"),
+        (f"told {facts.told}".ljust(TRUE_AT - TOLD_AT), "text"), (f"true {facts.true}", "text"),
+    )]  # fmt: skip
+    name, told, true = (
+        large(t, glyphs) for t in (facts.connected, _figures(facts.told), _figures(facts.true))
+    )
+    for word, left, right in zip(name, told, true, strict=True):
+        top.append(((word.ljust(TOLD_AT - 2), style), ("  ", "text"),
+                    (left.ljust(TRUE_AT - TOLD_AT), "value"), (right, "value")))  # fmt: skip
+    top.append(((facts.means.ljust(TOLD_AT), style), (facts.apart, "text")))
+    return (*top, _row("commanded", facts.commanded), *_large_commanded(facts, glyphs, width),
+            *_tail(facts, commanded=False))  # fmt: skip
+
+
+def _large_commanded(facts: Facts, glyphs, width: int) -> list[Line]:
+    high = rows_high(glyphs)
+    said = facts.commanded
+    drawn = large(said, glyphs) if known(said) else ("",) * high
+    if not said or len(drawn[0]) > width or not drawn[0].strip():
+        return [()] * high
+    return [((row, "value"),) for row in drawn]
+
+
+def _figures(degrees: str) -> str:
+    """The number of a temperature; its unit stands small above it."""
+    return degrees.partition(" ")[0]
+
+
+def _connected(facts: Facts) -> Line:
+    said = f"{'connected':<{CAPTION}}{facts.connected:<13}{facts.means}"
+    if facts.standing:
+        return ((said.ljust(200), "stand"),)
+    return (
+        ("connected".ljust(CAPTION), "caption"), (f"{facts.connected:<13}", "value"),
+        (facts.means, "text"),
+    )  # fmt: skip
+
+
+def _tail(facts: Facts, commanded: bool) -> list[Line]:
+    rows = [_row("commanded", facts.commanded)] if commanded else []
+    return [
+        *rows,
+        _row("kick-outs", facts.kicks),
+        _row("last", "", facts.last),
+        _row("time", "", facts.time),
+        _row("record", "", facts.record),
+        _row("next", "", facts.next),
+    ]
+
+
+def _row(caption: str, value: str, text: str = "", more: str = "") -> Line:
+    """A caption, what stands out, and what follows it."""
+    pieces: list[Piece] = [(caption.ljust(CAPTION), "caption")]
+    if value:
+        pieces.append((value, "value"))
+    if text:
+        pieces.append((text.ljust(14), "value" if caption == "told" else "text"))
+    if more:
+        pieces.append((more, "text"))
+    return tuple(pieces)

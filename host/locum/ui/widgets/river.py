@@ -1,113 +1,179 @@
-"""The river: time runs downwards, one line every two seconds.
+"""The river: time runs downwards, one row every two seconds and one for everything that happened.
 
-A narrow column shows told and true temperature as marks between two ends that follow the recent
-values; kick-outs and glitches stand where they happened. The widget draws strips itself: a table
-widget would cost ten times as much.
+The widget draws its rows itself and keeps them: taking in a look costs what is new in it, drawing costs
+what is in view, however long the recording has become. A table widget would cost ten times as much.
 """
 
 from __future__ import annotations
 
 from rich.segment import Segment
 from rich.style import Style
+from textual import events
 from textual.geometry import Size
-from textual.reactive import reactive
 from textual.strip import Strip
 from textual.widget import Widget
 
 from locum.jobs.lines import Line
-from locum.ui import words
+from locum.ui.widgets.running import (
+    Column,
+    Row,
+    column_over,
+    head_text,
+    plain_line,
+    row_text,
+    rows_of,
+)
 
-COLUMN = 21
+__all__ = ["River", "plain_line"]
+KEPT = 6000
+"""Rows that can be leafed back to: some three hours. Older ones are in the casebook."""
+SPARE = 500
+"""So many more may gather before the oldest are dropped in one go."""
+NARROW, WIDE = 17, 33
 """Cells of the temperature column: odd, so that it has a middle."""
-HEAD = "    time   told   true  "
-NIGHT_KEEP = 400
+WIDE_FROM = 100
 
 
 class River(Widget):
-    """Newest line at the bottom."""
+    """Newest row at the bottom; leafed back with Page Up, Page Down, End or the wheel."""
 
-    COMPONENT_CLASSES = {"river--kick", "river--glitch", "river--dim", "river--stand"}
-    lines: reactive[tuple[Line, ...]] = reactive((), layout=False)
+    COMPONENT_CLASSES = {"river--kick", "river--event", "river--quiet", "river--stand"}
 
     def __init__(self, unit: str = "celsius", hidden: bool = False, **kwargs) -> None:
         super().__init__(**kwargs)
         self.unit = unit
-        self.hidden = hidden
+        self._hidden = hidden
+        self._rows: list[Row] = []
+        self._newest: Line | None = None
+        self._given: tuple[Line, ...] = ()
+        self._back = 0
+        self._column = Column(0.0, 100.0, NARROW)
+        self._top = 0
+
+    # -- what it is told -------------------------------------------------------------------------
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """The lines given last."""
+        return self._given
+
+    @lines.setter
+    def lines(self, lines: tuple[Line, ...]) -> None:
+        """Take in the newest lines; those that are known already cost nothing."""
+        if lines is self._given or (lines and lines[-1] is self._newest):
+            return
+        self._given = lines
+        newest = self._newest
+        if newest is not None and (not lines or lines[-1].t_s < newest.t_s):
+            self.clear()  # another recording
+        new = []
+        for line in reversed(lines):
+            if self._newest is not None and line.t_s <= self._newest.t_s:
+                break
+            new.append(line)
+        for line in reversed(new):
+            made = rows_of(line, self._newest)
+            self._rows += made
+            self._newest = line
+            self._back += len(made) if self._back else 0  # what is being read stays where it is
+        if len(self._rows) > KEPT + SPARE:
+            del self._rows[:-KEPT]
+        self._redraw()
+
+    @property
+    def hidden(self) -> bool:
+        """An unseen test runs: nothing may tell which is connected."""
+        return self._hidden
+
+    @hidden.setter
+    def hidden(self, hidden: bool) -> None:
+        if hidden != self._hidden:
+            self._hidden = hidden
+            self._redraw()
+
+    def clear(self) -> None:
+        """Forget all rows."""
+        self._rows, self._newest, self._back = [], None, 0
+
+    # -- leafing back ----------------------------------------------------------------------------
+
+    @property
+    def room(self) -> int:
+        """Rows that can be seen at once."""
+        return max(1, self.size.height - 1)
+
+    def leaf(self, rows: int) -> None:
+        """Go back by so many rows, forward if negative; the newest is where it ends."""
+        back = min(max(self._back + rows, 0), max(len(self._rows) - self.room, 0))
+        if back != self._back:
+            self._back = back
+            self._redraw()
+
+    def leaf_page(self, pages: int) -> None:
+        """The same by what is in view."""
+        self.leaf(pages * max(self.room - 2, 1))
+
+    def to_now(self) -> None:
+        """Back to the newest row."""
+        self.leaf(-len(self._rows))
+
+    def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
+        event.stop()
+        self.leaf(3)
+
+    def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
+        event.stop()
+        self.leaf(-3)
+
+    # -- drawing ---------------------------------------------------------------------------------
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         return container.height
 
-    def ends_c(self) -> tuple[float, float]:
-        """Cold and hot end of the temperature column, over the lines in view. [degC]"""
-        rows = self.visible_lines()
-        seen = [v for row in rows for v in (row.told_c, row.true_c) if v is not None]
-        if not seen:
-            return 0.0, 100.0
-        low, high = min(seen), max(seen)
-        middle, half = (low + high) / 2, max((high - low) / 2 * 1.15, 5.0)
-        return middle - half, middle + half
+    def on_resize(self) -> None:
+        self._redraw()
 
-    def visible_lines(self) -> tuple[Line, ...]:
-        return self.lines[-max(1, self.size.height - 1) :]
+    def visible_rows(self) -> list[Row]:
+        """The rows in view, oldest first."""
+        end = len(self._rows) - self._back
+        return self._rows[max(end - self.room, 0) : end]
+
+    def _redraw(self) -> None:
+        """Settle the column over what is in view, and have it drawn."""
+        cells = WIDE if self.size.width >= WIDE_FROM else NARROW
+        self._column = column_over((row.line for row in self.visible_rows()), cells)
+        self.refresh()
 
     def render_line(self, y: int) -> Strip:
         if y == 0:
-            return self._head()
-        rows = self.visible_lines()
-        index = y - 1 - max(0, self.size.height - 1 - len(rows))
+            return self._strip(self._head(), self._style("river--quiet"))
+        rows = self.visible_rows()
+        index = y - 1 - (self.room - len(rows))
         if not 0 <= index < len(rows):
             return Strip.blank(self.size.width)
-        return self._line(rows[index])
+        return self._line(rows[index], index == 0)
 
-    def _head(self) -> Strip:
-        low, high = self.ends_c()
-        left = words.degrees(low, self.unit, 0)
-        right = words.degrees(high, self.unit, 0)
-        middle = f"{left:<{COLUMN // 2}}{right:>{COLUMN - COLUMN // 2}}"
-        text = f"{HEAD}{middle}  what happened, commanded"
-        return Strip(
-            [Segment(text[: self.size.width], self._style("river--dim"))]
-        ).adjust_cell_length(self.size.width)
+    def _head(self) -> str:
+        if self._back:
+            return f"{self._back} rows back; Page Up, Page Down leaf, End: now"
+        return head_text(self.unit, self._column)
+
+    def _line(self, row: Row, first: bool) -> Strip:
+        return self._strip(
+            row_text(row, self.unit, self._column, self.hidden, first), self._style_of(row)
+        )
+
+    def _style_of(self, row: Row) -> Style:
+        if row.event is not None:
+            kick = row.event.kind == "kick_out"
+            return self._style("river--kick" if kick else "river--event")
+        if row.line.source != "real" and not self.hidden:
+            return self._style("river--stand")
+        return Style()
 
     def _style(self, name: str) -> Style:
         return self.get_component_rich_style(name)
 
-    def marks(self, line: Line) -> str:
-        """The temperature column of one line: ``o`` true, ``+`` told, ``*`` both in one cell."""
-        low, high = self.ends_c()
-        cells = [" "] * COLUMN
-        for value, sign in ((line.true_c, "o"), (line.told_c, "+")):
-            if value is None:
-                continue
-            at = round((value - low) / (high - low) * (COLUMN - 1))
-            at = min(max(at, 0), COLUMN - 1)
-            cells[at] = sign if cells[at] == " " else "*"
-        return "".join(cells)
-
-    def text_of(self, line: Line) -> str:
-        """The line as plain text, the same that ``--plain`` prints."""
-        return plain_line(line, self.unit, self.marks(line), self.hidden)
-
-    def _line(self, line: Line) -> Strip:
-        kinds = {event.kind for event in line.events}
-        style = Style()
-        if "kick_out" in kinds:
-            style = self._style("river--kick")
-        elif "glitch" in kinds or "injected" in kinds:
-            style = self._style("river--glitch")
-        elif line.source != "real" and not self.hidden:
-            style = self._style("river--stand")
-        text = self.text_of(line)[: self.size.width]
-        return Strip([Segment(text, style)]).adjust_cell_length(self.size.width)
-
-
-def plain_line(line: Line, unit: str, marks: str = "", hidden: bool = False) -> str:
-    """One running line in words. While an unseen test runs told and source are left out."""
-    told = "--" if hidden else words.degrees(line.told_c, unit).rsplit(" ", 1)[0]
-    true = "--" if hidden else words.degrees(line.true_c, unit).rsplit(" ", 1)[0]
-    marks = " " * len(marks) if hidden else marks
-    what = "; ".join(words.event_words(e.kind, e.words, e.detail) for e in line.events)
-    source = "" if hidden else {"real": " ", "stand_in": "S", "moving": "~"}[line.source]
-    head = f"{words.clock(line.t_s):>8} {told:>6} {true:>6} {source:1} {marks}"
-    # What happened comes first: at 80 columns the end of a line is cut.
-    return f"{head}  {what}   {line.commanded}" if what else f"{head}  {line.commanded}"
+    def _strip(self, text: str, style: Style) -> Strip:
+        width = self.size.width
+        return Strip([Segment(text, style)]).adjust_cell_length(width)

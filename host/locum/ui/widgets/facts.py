@@ -1,0 +1,170 @@
+"""What stands on every screen, in words: connected, told, true, commanded, kick-outs, time, record, next.
+
+A snapshot in, sentences out; nothing is drawn here. The glance, the line above every other place and
+pictures all speak from this one table, so that they cannot contradict each other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from locum.jobs.desk import Snapshot
+from locum.jobs.glance import Glance
+from locum.jobs.lines import Event
+from locum.ui import words
+
+APART_K = 0.3
+"""Told and true closer than this are said to be the same. [K]"""
+
+
+@dataclass(frozen=True)
+class Facts:
+    """The glance in words; an empty string where there is nothing to say."""
+
+    connected: str
+    means: str
+    """What that means for safety."""
+    standing: bool
+    """The stand-in is connected and may be said to be."""
+    told: str
+    true: str
+    apart: str
+    """How told and true lie to each other."""
+    commanded: str
+    kicks: str
+    last: str
+    """What happened last, whatever it was."""
+    time: str
+    record: str
+    """How safe the record is."""
+    next: str
+
+
+def facts_of(snapshot: Snapshot, unit: str = "celsius") -> Facts:
+    """The facts of one snapshot; temperatures in that unit."""
+    glance = snapshot.glance
+    if glance is None or snapshot.phase != "recording":
+        return _without_a_board(snapshot)
+    hidden = snapshot.hidden
+    return Facts(
+        connected="NOT SHOWN" if hidden else words.SOURCE[glance.source],
+        means=_means(snapshot, glance),
+        standing=glance.standing_in and not hidden,
+        told="--" if hidden else words.degrees(glance.told_c, unit),
+        true="--" if hidden else words.degrees(glance.true_c, unit),
+        apart="" if hidden else _apart(glance, unit),
+        commanded=glance.commanded or "no lines watched: what the module does is not seen",
+        kicks=_kicks(glance),
+        last=_last(snapshot, glance),
+        time=_time(glance, hidden),
+        record=_record(glance),
+        next=_next(snapshot, glance),
+    )
+
+
+def _without_a_board(snapshot: Snapshot) -> Facts:
+    """Before the first look, after the end, or while the link is lost."""
+    lost = snapshot.phase == "lost"
+    means = snapshot.trouble_words or (words.LOST_MEANS if lost else "")
+    rest = {
+        "opening": "wait a moment: the board is being opened",
+        "lost": "look at the cable; without this program the board goes back by itself",
+        "failed": "1 Prepare tells what is missing",
+        "ended": "q leaves; the record is safe",
+        "closed": "wait a moment",
+    }.get(snapshot.phase, "")
+    glance = snapshot.glance
+    record = "what was recorded is safe" if glance is not None else "nothing recorded yet"
+    return Facts(
+        connected=words.PHASE.get(snapshot.phase, snapshot.phase).upper(),
+        means=means, standing=False, told="--", true="--", apart="", commanded="--",
+        kicks=_kicks(glance) if glance else "none yet", last="", time="", record=record, next=rest,
+    )  # fmt: skip
+
+
+def _means(snapshot: Snapshot, glance: Glance) -> str:
+    if snapshot.hidden:
+        return "unseen test: which one is told after its end"
+    if glance.state == "tripped":
+        return "safe: the board LET GO BY ITSELF"
+    if not glance.standing_in:
+        return "safe: " + words.SOURCE_MEANS["real"]
+    blind = "fan and lamp are blind"
+    if glance.contact != "through":
+        return f"{words.CONTACT[glance.contact].upper()}; {blind}"
+    if glance.state == "returning":
+        return words.STATE["returning"]
+    if glance.following:  # what is told is the truth then
+        return words.DOING["follow"]
+    doing = f"{words.DOING.get(snapshot.doing, '')} {snapshot.doing_words}".strip()
+    return f"{doing}; {blind}" if doing else blind
+
+
+def _apart(glance: Glance, unit: str) -> str:
+    if glance.told_c is None or glance.true_c is None or not glance.standing_in:
+        return ""
+    apart = glance.told_c - glance.true_c
+    if abs(apart) < APART_K:
+        return "told is the truth"
+    scale = 1.8 if unit == "fahrenheit" else 1.0
+    return f"told {abs(apart) * scale:.1f} {'above' if apart > 0 else 'below'} the truth"
+
+
+def _kicks(glance: Glance) -> str:
+    if glance.kick_outs == 0:
+        return "none yet"
+    since = None if glance.last_kick_out_s is None else glance.t_s - glance.last_kick_out_s
+    return f"{glance.kick_outs}, the last {words.ago(since)}"
+
+
+def _last(snapshot: Snapshot, glance: Glance) -> str:
+    event = newest_event(snapshot)
+    if event is None:
+        return "nothing yet"
+    said = words.event_words(event.kind, event.words, event.detail)
+    return f"{said}, {words.ago(max(glance.t_s - event.t_s, 0.0))}"
+
+
+def newest_event(snapshot: Snapshot) -> Event | None:
+    """The newest event of the running lines, if there is one."""
+    for line in reversed(snapshot.lines):
+        if line.events:
+            return line.events[-1]
+    return None
+
+
+def _time(glance: Glance, hidden: bool) -> str:
+    said = f"{words.clock(glance.t_s)} recorded, {glance.exposed_s / 60:.0f} min of it count"
+    if hidden or glance.standing_left_s < 0 or not glance.standing_in:
+        return said
+    left = glance.standing_left_s
+    home = f"{left / 60:.0f} min" if left >= 90 else f"{left} s"
+    return f"{home} left, then home by itself; {said}"
+
+
+def _record(glance: Glance) -> str:
+    if glance.trouble:
+        return "RECORD WAITS: " + glance.trouble
+    lost = f"; {glance.lost} missing" if glance.lost else ""
+    return f"recording, safe on disk {glance.saved_behind_s:.0f} s behind{lost}"
+
+
+def _next(snapshot: Snapshot, glance: Glance) -> str:
+    if snapshot.awaits_answer:
+        return "say what it was: j foot, k brake, l road; no key if it was nothing"
+    if snapshot.asks_felt:
+        return "anything felt in the stretch that is over?  y something, n nothing"
+    if snapshot.foot:
+        return words.FOOT[snapshot.foot]
+    if snapshot.hidden:
+        return "drive on; m marks what is felt"
+    if glance.state == "returning":
+        return "wait until REAL SENSOR stands here"
+    if glance.state == "tripped":
+        cause = words.CAUSE_OF_TRIP.get(glance.cause, glance.cause)
+        return f"{cause}: find out why"
+    if glance.standing_in:
+        return "watch what is commanded; b eases back, Space: real sensor now"
+    if not glance.commanded:
+        return "1 Prepare: name the vehicle, so that its lines mean something"
+    return "listen and drive; m marks what is felt; Enter and a value tells the module"

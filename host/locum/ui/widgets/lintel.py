@@ -1,0 +1,55 @@
+"""The lintel: over every place but Drive, what is connected, whether it is recorded, what happened last.
+
+Two rows, so that nobody must go to another place to know whether the module is being deceived.
+"""
+
+from __future__ import annotations
+
+from rich.segment import Segment
+from textual.geometry import Size
+from textual.strip import Strip
+from textual.widget import Widget
+
+from locum.jobs.desk import Snapshot
+from locum.ui.widgets.facts import Facts, facts_of
+
+
+class Lintel(Widget):
+    """The glance in two rows."""
+
+    COMPONENT_CLASSES = {"glance--value", "glance--stand", "glance--text", "glance--caption"}
+
+    def __init__(self, unit: str = "celsius", **kwargs) -> None:
+        super().__init__(**kwargs)
+        self.unit = unit
+        self.facts: Facts | None = None
+
+    def show(self, snapshot: Snapshot) -> None:
+        facts = facts_of(snapshot, self.unit)
+        if facts != self.facts:
+            before, self.facts = self.facts, facts
+            if before is None or rows(before) != rows(facts):
+                self.refresh()
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        return 2
+
+    def render_line(self, y: int) -> Strip:
+        width = self.size.width
+        if self.facts is None or y > 1:
+            return Strip.blank(width)
+        first, second = rows(self.facts)
+        name = "stand" if y == 0 and self.facts.standing else ("text", "caption")[y]
+        text = (first, second)[y].ljust(width)
+        return Strip([Segment(text, self.get_component_rich_style(f"glance--{name}"))]).adjust_cell_length(width)  # fmt: skip
+
+
+def rows(facts: Facts) -> tuple[str, str]:
+    """Both rows as text; told and true only where they differ."""
+    first = f"{facts.connected} connected; {facts.means}" if facts.means else facts.connected
+    if facts.standing:
+        first = f"{facts.connected} connected, told {facts.told}, true {facts.true}; {facts.means}"
+    said = [facts.record, f"kick-outs {facts.kicks}"]
+    if facts.last and facts.last != "nothing yet":
+        said.append(f"last: {facts.last}")
+    return first, "; ".join(said)
