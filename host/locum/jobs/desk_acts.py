@@ -11,24 +11,35 @@ from locum.jobs.live import Live
 from locum.jobs.profiles import open_profile, plan_of
 from locum.jobs.provoking import give_contact, provoke_for
 from locum.jobs.targets import target_of
-from locum.planning.timeline import RATE_LIMIT_C_PER_S, line, timeline
+from locum.physics.readings import curve_from_readings
+from locum.planning.timeline import RATE_LIMIT_C_PER_S, line, scaled_to_start, timeline
 from locum.sheets import values
 from locum.sheets.profile import ProfileSheet, Segment
+from locum.sheets.sensor import sensor_text
 
 if TYPE_CHECKING:
-    from locum.jobs.desk import Desk
+    from locum.jobs.desk_session import Session
 
 HOLD_MIN = 20.0
 
 
-def perform(desk: Desk, live: Live, name: str, arguments: tuple[Any, ...], words: str) -> None:
+def perform(
+    session: Session, live: Live, name: str, arguments: tuple[Any, ...], words: str
+) -> None:
     """Run one act of ``ACTS`` by name."""
     act = ACTS.get(name)
     if act is None:
         raise Misuse(Remark("act", "desk", ", ".join(ACTS), name))
     if name not in QUIET:
-        desk.show(doing=name, doing_words=words or " ".join(str(a) for a in arguments))
-    act(desk, live, *arguments)
+        session.show(doing=name, doing_words=words or " ".join(str(a) for a in arguments))
+    act(session, live, *arguments)
+
+
+def _free(live: Live) -> None:
+    """A trip is latched; asking for something new after it has been shown lets it go."""
+    if live.status.state == "tripped":
+        live.board.clear_trip()
+        live.tick()
 
 
 def _standing_c(live: Live) -> float | None:
@@ -37,13 +48,12 @@ def _standing_c(live: Live) -> float | None:
     return glance.told_c if glance.standing_in else None
 
 
-def _go(desk: Desk, live: Live, profile: ProfileSheet, spans, fast: bool) -> None:
+def _go(session: Session, live: Live, profile: ProfileSheet, spans, fast: bool) -> None:
     """Start a plan from wherever we stand and let it run; returns when it is under way."""
-    from locum.planning.timeline import scaled_to_start
-
+    _free(live)
     already = _standing_c(live)
     if already is None:
-        standing.prepare(live, desk.settings.max_standing_min)
+        standing.prepare(live, session.settings.max_standing_min)
         spans = standing.with_way_in(live, spans, fast)
     else:
         live.board.abort()
@@ -51,11 +61,11 @@ def _go(desk: Desk, live: Live, profile: ProfileSheet, spans, fast: bool) -> Non
         spans = spans if fast else scaled_to_start(spans, already, RATE_LIMIT_C_PER_S)
     plan = plan_of(profile, live.circuit, fast, spans=spans)
     standing.run_plan(live, plan)
-    desk.note("connected", f"stand-in: {profile.name}")
+    session.note("connected", f"stand-in: {profile.name}")
 
 
-def hold(desk: Desk, live: Live, text: str, fast: bool = False) -> None:
-    target = target_of(text, desk.settings.unit)
+def hold(session: Session, live: Live, text: str, fast: bool = False) -> None:
+    target = target_of(text, session.settings.unit)
     curve = live.circuit.sensor.curve
     if target.now:
         celsius = standing.reachable_start(live, standing.measured_real_c(live))
@@ -64,78 +74,106 @@ def hold(desk: Desk, live: Live, text: str, fast: bool = False) -> None:
     shape = {"at": celsius, "minutes": HOLD_MIN, "wander": None, "wander_period_s": 60.0}
     name = f"hold {text}"
     profile = ProfileSheet(name, name, "celsius", (Segment("hold", shape, name),), fast=fast)
-    _go(desk, live, profile, timeline(profile, curve, fast), fast)
+    _go(session, live, profile, timeline(profile, curve, fast), fast)
 
 
-def sweep(desk: Desk, live: Live, start: str, end: str, minutes: float = 10.0) -> None:
-    unit = desk.settings.unit
+def sweep(session: Session, live: Live, start: str, end: str, minutes: float = 10.0) -> None:
+    unit = session.settings.unit
     low, high = values.temperature_c(start, unit), values.temperature_c(end, unit)
     half = minutes * 30
     name = f"sweep {start} to {end}"
     spans = [line(name, "sweep", (0, low), (half, high), (2 * half, low))]
-    _go(desk, live, ProfileSheet(name, name, "celsius", ()), spans, False)
+    _go(session, live, ProfileSheet(name, name, "celsius", ()), spans, False)
 
 
-def replay(desk: Desk, live: Live, name: str, fast: bool = False) -> None:
+def replay(session: Session, live: Live, name: str, fast: bool = False) -> None:
     profile = open_profile(name)
     profile = replace(profile, name=profile.name)
-    _go(desk, live, profile, timeline(profile, live.circuit.sensor.curve, fast), fast)
+    _go(session, live, profile, timeline(profile, live.circuit.sensor.curve, fast), fast)
 
 
-def follow(desk: Desk, live: Live) -> None:
+def follow(session: Session, live: Live) -> None:
+    _free(live)
     if _standing_c(live) is None:
-        standing.prepare(live, desk.settings.max_standing_min)
+        standing.prepare(live, session.settings.max_standing_min)
         standing.start_following(live)
     else:
         live.board.abort()
         live.tick()
         live.board.follow()
         live.stretch("follow")
-    desk.note("connected", "following, glitches left out")
+    session.note("connected", "following, glitches left out")
     live.tick()
 
 
-def stay(desk: Desk, live: Live) -> None:
+def stay(session: Session, live: Live) -> None:
     """Hold the present value."""
     live.board.abort()
     live.tick()
 
 
-def contact(desk: Desk, live: Live, towards: str, milliseconds: int) -> None:
+def contact(session: Session, live: Live, towards: str, milliseconds: int) -> None:
     """One open or short while standing in; from the real sensor it follows first."""
     if _standing_c(live) is None:
-        follow(desk, live)
+        follow(session, live)
         live.wait(3.0)
     give_contact(live, milliseconds, towards)
     live.tick()
 
 
-def glitch(desk: Desk, live: Live, lengths_ms: tuple[int, ...] = (300,), count: int = 6) -> None:
+def glitch(
+    session: Session, live: Live, lengths_ms: tuple[int, ...] = (300,), count: int = 6
+) -> None:
     if _standing_c(live) is None:
-        follow(desk, live)
+        follow(session, live)
     live.board.set_limits(standing_s=14400)
-    provoke_for(live, list(lengths_ms), count, 20.0, "cold", desk.setup.seed)
-    desk.show(doing="follow", doing_words="")
+    provoke_for(live, list(lengths_ms), count, 20.0, "cold", session.setup.seed)
+    session.show(doing="follow", doing_words="")
 
 
-def mark(desk: Desk, live: Live, kind: str = "key", ago_s: float = 0.0) -> None:
-    live.mark(kind, ago_s)
+def mark(
+    session: Session, live: Live, kind: str = "key", ago_s: float = 0.0, note: str = ""
+) -> None:
+    live.mark(kind, ago_s, note)
     if kind in ("foot", "brake", "road"):
-        desk.show(awaits_answer=False)
+        session.show(awaits_answer=False)
+    if kind == "note":
+        session.note("mark", note)
 
 
-def file(desk: Desk, live: Live, case_id: str) -> None:
-    """File the running recording under a case."""
+def felt(session: Session, live: Live, yes: bool) -> None:
+    """The answer to "anything felt?"."""
+    session.answer_felt(yes)
+
+
+def file(session: Session, live: Live, case_id: str) -> None:
+    """File the running recording under a case, and give the case the sheets it does not have yet."""
     live.store.file_drive(live.drive_id, case_id)
-    desk.show(case_id=case_id)
+    for role in ("sensor", "module", "vehicle"):
+        name, text = live.circuit.texts.get(role, ("", ""))
+        if role == "sensor" and name == "readings":
+            name, text = "as_read", readings_sheet(session.setup.sensor or "")
+        if text and "schema" in text and live.store.sheet(case_id, role) is None:
+            live.store.attach_sheet(case_id, role, name, text)
+    session.desk.setup = replace(session.setup, case=case_id)
+    session.show(case_id=case_id)
+    session.look_for_offers()
 
 
-def extend(desk: Desk, live: Live) -> None:
+def readings_sheet(readings: str) -> str:
+    """Typed meter readings as a sensor sheet, so that the case can be opened again with them."""
+    if "=" not in readings:
+        return ""
+    fit = curve_from_readings(values.readings(readings))
+    return sensor_text(fit, "Sensor as read", "hand meter", readings)
+
+
+def extend(session: Session, live: Live) -> None:
     """I am here: the longest time away starts again."""
-    live.board.extend_standing(int(desk.settings.max_standing_min * 60))
+    live.board.extend_standing(int(session.settings.max_standing_min * 60))
 
 
-def clear_trip(desk: Desk, live: Live) -> None:
+def clear_trip(session: Session, live: Live) -> None:
     live.board.clear_trip()
     live.tick()
 
@@ -149,9 +187,10 @@ ACTS = {
     "contact": contact,
     "glitch": glitch,
     "mark": mark,
+    "felt": felt,
     "extend": extend,
     "file": file,
     "clear_trip": clear_trip,
 }
-QUIET = ("mark", "extend", "clear_trip", "file")
+QUIET = ("mark", "felt", "extend", "clear_trip", "file")
 """Acts that change nothing about what is being done."""

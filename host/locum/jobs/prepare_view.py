@@ -6,14 +6,11 @@ from dataclasses import dataclass, replace
 
 from locum.errors import LocumError, Misuse, Remark
 from locum.jobs.circuit import open_sensor
-from locum.jobs.desk import Setup, Snapshot
+from locum.jobs.desk_facts import Setup, Snapshot
 from locum.jobs.files import write_text
 from locum.jobs.modules import measure, module_text
+from locum.jobs.reach import refused_circuit
 from locum.locations import workshop_sheets
-
-FORBIDDEN = ("restraint", "airbag", "high voltage", "hybrid", "brake", "abs", "steering",
-             "throttle-by-wire", "immobiliser")  # fmt: skip
-CIRCUITS = ("coolant", "transmission fluid", "intake air", "oil", "cabin or evaporator")
 
 
 @dataclass(frozen=True)
@@ -42,17 +39,6 @@ def look_at_sensor(words: str) -> SensorLook:
     celsius = [c for c in range(-40, 141, 20) if low <= c <= high]
     points = tuple((float(c), float(sensor.curve.resistance_ohm(float(c)))) for c in celsius)
     return SensorLook(sensor.curve.kind, points, sensor.remarks)
-
-
-def refused_circuit(words: str) -> Remark | None:
-    """A circuit that this may never be put on, by its name."""
-    lowered = words.lower()
-    for name in FORBIDDEN:
-        if name in lowered:
-            return Remark("forbidden_circuit", words, "a temperature sensor's circuit", name,
-                          "never on restraint, high-voltage, brake, steering, throttle-by-wire "
-                          "or immobiliser circuits")  # fmt: skip
-    return None
 
 
 def rows(snapshot: Snapshot, cautions_read: bool) -> list[Row]:

@@ -17,13 +17,26 @@ class Target:
     now: bool = False
 
 
+HOTTEST = {"celsius": 200.0, "fahrenheit": 390.0}
+"""A bare number above this is no temperature of a 2-wire sensor's circuit: it means ohms."""
+
+
+def _means_ohms(words: str, unit: str) -> bool:
+    if values.is_resistance(words):
+        return True
+    try:
+        return float(words.replace(",", ".")) > HOTTEST[unit]
+    except ValueError:
+        return False
+
+
 def target_of(text: str, unit: str = "celsius") -> Target:
-    """ "82C", "180F", "320ohm", "1.5k", "now"; Misuse with examples for anything else."""
+    """ "82C", "180F", "320ohm", "300", "1.5k", "now"; Misuse with examples for anything else."""
     words = text.strip()
     if words.lower() == "now":
         return Target(now=True)
     try:
-        if values.is_resistance(words):
+        if _means_ohms(words, unit):
             return Target(ohm=values.resistance_ohm(words))
         return Target(celsius=values.temperature_c(words, unit))
     except Refused:

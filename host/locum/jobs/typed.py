@@ -12,7 +12,23 @@ from typing import Any
 from locum.errors import Misuse, Remark
 from locum.jobs.targets import target_of
 
-EXAMPLES = "80, 320ohm, now, up 2, back 2, stay, follow, sweep 20 90 10, replay NAME, open 300, short 300, glitch 300"  # fmt: skip
+LINES = (
+    ("80", "hold 80 degrees, in the unit of the settings"),
+    ("320ohm", "hold a resistance"),
+    ("now", "hold what the real sensor says itself"),
+    ("up 2", "two degrees warmer than now"),
+    ("back 2", "two degrees colder than now"),
+    ("stay", "hold the present value"),
+    ("follow", "be the real sensor without its glitches"),
+    ("sweep 20 90 10", "from 20 to 90 degrees and back in 10 minutes"),
+    ("replay NAME", "play a profile or a recording"),
+    ("open 300", "open the line for 300 ms"),
+    ("short 300", "short the line for 300 ms"),
+    ("glitch 300", "glitches of 300 ms with blanks between"),
+    ("extend", "I am here: the longest time away starts again"),
+)
+"""Every line that can be typed, with what it does."""
+EXAMPLES = ", ".join(line for line, _ in LINES)
 
 
 @dataclass(frozen=True)

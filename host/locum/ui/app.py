@@ -1,4 +1,4 @@
-"""The application: four places, the keys that work everywhere, and the look at the desk.
+"""The application: the places, the keys that work everywhere, and the look at the desk.
 
 Ten times a second the newest snapshot is handed to the place in view; frames may be dropped, the
 record never waits. Space and Escape bring the real sensor at once from anywhere.
@@ -6,24 +6,39 @@ record never waits. Space and Escape bring the real sensor at once from anywhere
 
 from __future__ import annotations
 
-from textual.app import App
+import time
+from collections.abc import Iterable
+
+from textual.app import App, SystemCommand
 from textual.binding import Binding
+from textual.screen import Screen
 from textual.widgets import Input
 
 from locum.errors import LocumError
-from locum.jobs.desk import Desk, Setup
+from locum.jobs.desk import Asked, Desk, Setup
 from locum.jobs.evidence_view import EvidenceView
+from locum.jobs.first_start import is_wanted
+from locum.jobs.next_drive import begun
 from locum.locations import data_folder
 from locum.settings import Settings, load_settings
+from locum.ui import palette
+from locum.ui.looks.looks import looks_for
 from locum.ui.messages import KickedOut, Looked
 from locum.ui.places.cases import CasesPlace
 from locum.ui.places.drive import DrivePlace
 from locum.ui.places.evidence import EvidencePlace
+from locum.ui.places.first import FirstPlace
 from locum.ui.places.help import Help
 from locum.ui.places.place import Place
 from locum.ui.places.prepare import PreparePlace
 
-LOOK_S = 0.1
+PATIENCE_S = 1.5
+"""So long the record may take to be closed before the screens go anyway. [s]"""
+ASKED_S = 10.0
+PLACES: dict[str, type[Place]] = {
+    "prepare": PreparePlace, "drive": DrivePlace, "evidence": EvidencePlace, "cases": CasesPlace,
+    "first": FirstPlace,
+}  # fmt: skip
 
 
 class LocumApp(App[int]):
@@ -34,61 +49,73 @@ class LocumApp(App[int]):
     ENABLE_COMMAND_PALETTE = True
     BINDINGS = [
         Binding("space", "real_now", "REAL SENSOR NOW", show=True, priority=True),
-        Binding("escape", "escape", show=False, priority=True),
-        Binding("1", "place('prepare')", show=False),
-        Binding("2", "place('drive')", show=False),
-        Binding("3", "place('evidence')", show=False),
-        Binding("4", "place('cases')", show=False),
+        Binding("escape", "escape", "leave a typed line or help, else real sensor now", show=False,
+                priority=True),
+        Binding("1", "place('prepare')", "go to Prepare", show=False),
+        Binding("2", "place('drive')", "go to Drive", show=False),
+        Binding("3", "place('evidence')", "go to Evidence", show=False),
+        Binding("4", "place('cases')", "go to Cases", show=False),
+        Binding("g", "place('first')", "guided start: five answers to a value held", show=False),
         Binding("question_mark", "explain", "explain", show=True),
         Binding("q,f10,ctrl+q", "leave", "leave", show=True),
-        Binding("y", "leave_yes", show=False),
-    ]
+        Binding("y", "leave_yes", "yes, ease back and leave", show=False),
+    ]  # fmt: skip
 
     def __init__(self, setup: Setup | None = None, settings: Settings | None = None) -> None:
         super().__init__()
         self.settings = settings or load_settings()
-        self.desk = Desk(setup or Setup(vehicle="parcel_van", sensor="parcel_van_coolant",
-                                        module="parcel_van_engine"), self.settings)  # fmt: skip
+        self.looks = looks_for(self.settings)
+        self.desk = Desk(setup or Setup(), self.settings)
         self.desk.on_kick_out = self._ring
-        self._leaving = False
         self.asked_to_leave = False
-        self.case_id: str | None = self.desk.setup.case
+        self._leaving_since: float | None = None
 
     def on_mount(self) -> None:
-        self.theme = "textual-light" if self.settings.theme == "day" else "textual-dark"
-        places = {"prepare": PreparePlace, "drive": DrivePlace, "evidence": EvidencePlace,
-                  "cases": CasesPlace}  # fmt: skip
-        for name, place in places.items():
+        self.looks.dress(self)
+        for name, place in PLACES.items():
             self.install_screen(place(), name)
-        self.push_screen("drive")
+        first = is_wanted(self.desk.setup, self.settings)
+        self.push_screen("first" if first else "drive")
         self.desk.open()
-        self.set_interval(LOOK_S, self.look)
+        self.set_interval(self.looks.look_s, self.look)
+
+    # -- what places ask the application for -----------------------------------------------------
+
+    @property
+    def case_id(self) -> str | None:
+        return self.desk.snapshot().case_id or self.desk.setup.case
+
+    def get_line_filters(self):
+        return [*super().get_line_filters(), *self.looks.filters(self.theme)]
 
     @property
     def casebook(self) -> str | None:
-        return self.desk.setup.casebook or self.settings.casebook or None
+        return self.desk.casebook
 
     def export_folder(self) -> str:
         return str(data_folder() / "exports")
 
     def use_case(self, case_id: str) -> None:
         """Weigh this case, and file the running recording under it."""
-        self.case_id = case_id
         self.desk.ask("file", case_id)
 
     def start_next_drive(self, view: EvidenceView) -> None:
-        """Do what the evidence asks for next, as far as one key can."""
+        """Begin a recording of the kind that the evidence asks for, and what it needs."""
+        setup, act, words = begun(view, self.desk.setup)
         self.switch_screen("drive")
-        if view.next_kind in ("provoke", "swap"):
-            self.desk.ask("glitch", words="glitches with blanks between")
-        self.notify(view.next_words, timeout=12)
+        if setup is not None:
+            self.desk.reopen(setup, act)
+        self.notify(words, timeout=12)
 
-    def reopen(self, setup: Setup) -> None:
-        """Close the desk (real sensor first) and open it with another setup."""
-        self.desk.close(3.0)
-        self.desk = Desk(setup, self.settings)
-        self.desk.on_kick_out = self._ring
-        self.desk.open()
+    def reopen(self, setup: Setup, then: Asked | None = None) -> None:
+        """Another recording with another setup; the real sensor comes first."""
+        self.desk.reopen(setup, then)
+
+    def get_system_commands(self, screen: Screen) -> Iterable[SystemCommand]:
+        """Every action of every place, found by its words."""
+        yield from palette.commands(self, PLACES)
+
+    # -- ten times a second ----------------------------------------------------------------------
 
     def _ring(self) -> None:
         self.post_message(KickedOut())
@@ -96,12 +123,23 @@ class LocumApp(App[int]):
     def look(self) -> None:
         """Hand the newest snapshot to the place in view, if there is a new one."""
         snapshot = self.desk.snapshot()
-        if not self.screen_stack:  # between two places, or on the way out
-            return
-        if isinstance(self.screen, Place):
-            self.screen.post_message(Looked(snapshot))
-        if self._leaving and snapshot.phase in ("ended", "lost", "closed"):
+        if self._leaving_since is not None and self._may_go(snapshot):
             self.exit(0)
+        if self.screen_stack and isinstance(self.screen, Place):
+            self.screen.post_message(Looked(snapshot))
+
+    def _may_go(self, snapshot) -> bool:
+        if snapshot.phase in ("ended", "lost", "failed", "closed"):
+            return True
+        patient = time.monotonic() - (self._leaving_since or 0.0) < PATIENCE_S
+        away = self.desk.told.glance is not None and self.desk.told.glance.standing_in
+        return not patient and not away
+
+    def on_kicked_out(self, _message: KickedOut) -> None:
+        if self.settings.bell:
+            self.bell()
+
+    # -- keys that work everywhere ---------------------------------------------------------------
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """Space belongs to a typed line while one has the focus."""
@@ -112,8 +150,8 @@ class LocumApp(App[int]):
         self.desk.real_sensor_now()
 
     def action_escape(self) -> None:
-        """Leave help or a typed line; otherwise real sensor now."""
-        if isinstance(self.screen, Help):
+        """Leave help, palette or a typed line; otherwise real sensor now."""
+        if not isinstance(self.screen, Place):
             self.screen.dismiss()
         elif isinstance(self.focused, Input):
             self.focused.value = ""
@@ -127,29 +165,31 @@ class LocumApp(App[int]):
 
     def action_explain(self) -> None:
         if isinstance(self.screen, Place):
-            self.push_screen(Help(str(self.screen.NAME), str(self.screen.HELP)))
+            self.push_screen(Help(str(self.screen.NAME), self.screen.help_text()))
 
     def action_leave(self) -> None:
-        """Leave; while the stand-in is connected a ``y`` must follow."""
-        glance = self.desk.snapshot().glance
-        if glance is not None and glance.standing_in:
+        """Leave; while the stand-in is connected, or nobody may know, a ``y`` must follow."""
+        snapshot = self.desk.snapshot()
+        standing_in = snapshot.glance is not None and snapshot.glance.standing_in
+        if snapshot.phase == "recording" and (standing_in or snapshot.hidden):
             self.asked_to_leave = True
-            self.notify("The stand-in is connected. y: ease back and leave.", timeout=10)
+            self.set_timer(ASKED_S, self._forget_asking)
+            why = "An unseen test runs." if snapshot.hidden else "The stand-in is connected."
+            self.notify(f"{why} y: ease back to the real sensor and leave.", timeout=ASKED_S)
             return
         self._leave()
 
+    def _forget_asking(self) -> None:
+        self.asked_to_leave = False
+
     def action_leave_yes(self) -> None:
         if self.asked_to_leave:
-            self.desk.ease_back()
+            self.notify("Easing back to the real sensor, then leaving. Space: at once.", timeout=20)
             self._leave()
 
     def _leave(self) -> None:
-        self._leaving = True
-        self.desk.close(0.0)
-
-    def on_kicked_out(self, _message: KickedOut) -> None:
-        if self.settings.bell:
-            self.bell()
+        self._leaving_since = time.monotonic()
+        self.desk.leave()
 
 
 def run(setup: Setup | None = None) -> int:

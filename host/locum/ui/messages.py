@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from textual.message import Message
 
-from locum.jobs.desk import Snapshot
+from locum.jobs.desk_facts import Snapshot
 
 
 @dataclass

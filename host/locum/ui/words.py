@@ -34,6 +34,7 @@ DOING = {
     "follow": "following, glitches left out",
     "contact": "one contact",
     "glitch": "glitches with blanks between",
+    "swap": "unseen swap test",
     "stay": "holding the present value",
 }
 CAUSE_OF_TRIP = {
@@ -54,9 +55,22 @@ PHASE = {
     "opening": "opening the board",
     "recording": "recording",
     "lost": "LINK LOST",
+    "failed": "NO BOARD",
     "ended": "recording ended",
 }
 LOST_MEANS = "the board lets go by itself: real sensor within half a minute"
+STRETCH = {
+    "real": "The stretch with the real sensor",
+    "stand_in": "The stretch with the stand-in",
+    "follow": "The stretch of following",
+    "open": "The stretch with the line open",
+    "short": "The stretch with the line shorted",
+}
+FOOT = {
+    "still": "FOOT STILL: steady road, no brake",
+    "normal": "drive as usual",
+}
+SUPPLY = {"unknown": "not known", "host": "this computer", "power_bank": "a power bank"}
 EVENT = {
     "kick_out": "KICK-OUT",
     "release": "let go",
@@ -91,6 +105,7 @@ MARK = {
     "road": "that was the road",
     "felt": "something was felt",
     "not_felt": "nothing was felt",
+    "note": "note",
 }
 PROOF = {
     "none": "nothing shown yet",

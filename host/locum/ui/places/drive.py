@@ -8,61 +8,86 @@ from textual.binding import Binding
 from textual.widgets import Input, Static
 
 from locum.errors import LocumError
+from locum.jobs.desk_facts import Snapshot
 from locum.jobs.typed import act_of
+from locum.ui import words
 from locum.ui.messages import Looked
 from locum.ui.places.place import Place
 from locum.ui.widgets.glance import Glimpse
+from locum.ui.widgets.keys import KeyWords
 from locum.ui.widgets.river import River
 
-ANSWERS = {"j": "foot", "k": "brake", "l": "road"}
+KICKED = "KICK-OUT   what was it?   j foot   k brake   l road   none of these: no key"
+OFFER_KEYS = {"cold": "c", "warm": "w", "threshold": "t"}
 
 
 class DrivePlace(Place):
     """Place 2 of 4."""
 
     NAME = "Drive"
+    NEXT = "3 Evidence"
+    OVER = False
     HELP = """\
 What is connected stands at the top left: REAL SENSOR or STAND-IN.
 
-Space or Escape   real sensor now, at once, from any place
 b                 ease back: walk to the real value, then the real sensor
-Enter             type a value: 80, 320ohm, now, up 2, back 2, stay, follow,
+Enter             type: 80, 320ohm, now, up 2, back 2, stay, follow,
                   sweep 20 90 10, replay NAME, open 300, short 300, glitch 300
+c w t             hold: as found cold, as measured warm, at the threshold
 f                 follow the real sensor without its glitches
-m                 something was felt just now; M: ten seconds ago
+m  M  L           felt just now; 10 s ago; 30 s ago.  J: it will come, 5 s early
+a                 write a note into the record
 j k l             after a kick-out's bell: it was the foot, the brake, the road
 y n               at the end of a stretch: something, nothing was felt
 e                 I am here: the longest time away starts again
+v                 a new recording begins; the old one is closed and kept
 d                 more or fewer details
+Page Up, Down     leaf in the running lines; End: now
 """
     BINDINGS = [
         Binding("enter", "type", "type a value", show=True),
         Binding("b", "ease", "ease back", show=True),
         Binding("f", "follow", "follow", show=True),
         Binding("m", "mark(0)", "mark", show=True),
-        Binding("M", "mark(10)", "10 s ago", show=False),
-        Binding("e", "extend", "I am here", show=False),
+        Binding("M", "mark(10)", "mark: felt 10 s ago", show=False),
+        Binding("L", "mark(30)", "mark: felt 30 s ago", show=False),
+        Binding("J", "mark(-5)", "mark early: it is about to come", show=False),
+        Binding("a", "note", "write a note into the record", show=False),
+        Binding("c", "offer('cold')", "hold as found cold", show=False),
+        Binding("w", "offer('warm')", "hold as measured warm", show=False),
+        Binding("t", "offer('threshold')", "hold at the threshold", show=False),
+        Binding("e", "extend", "I am here: time away starts again", show=False),
+        Binding("pageup", "leaf(1)", "leaf back in the running lines", show=False),
+        Binding("pagedown", "leaf(-1)", "leaf forward in the running lines", show=False),
+        Binding("end", "leaf(-9999)", "the newest of the running lines", show=False),
+        Binding("v", "new_recording", "begin a new recording", show=False),
         Binding("d", "detail", "details", show=False),
-        Binding("j", "answer('foot')", show=False),
-        Binding("k", "answer('brake')", show=False),
-        Binding("l", "answer('road')", show=False),
-        Binding("y", "felt(True)", show=False),
-        Binding("n", "felt(False)", show=False),
+        Binding("j", "answer('foot')", "the kick-out was the foot", show=False),
+        Binding("k", "answer('brake')", "the kick-out was the brake", show=False),
+        Binding("l", "answer('road')", "the kick-out was the road", show=False),
+        Binding("y", "felt(True)", "something was felt in the stretch that ended", show=False),
+        Binding("n", "felt(False)", "nothing was felt in the stretch that ended", show=False),
     ]
+    DEFAULT_CSS = """
+    #offers { height: auto; max-height: 2; padding: 0 1; color: $text-muted; }
+    """
+    noting = False
+    _told = ""
 
     def compose_place(self) -> ComposeResult:
         yield Glimpse(self.settings.unit, id="glimpse")
-        yield Static("", id="bell")
-        yield Static("", id="detail")
+        yield KeyWords("", id="bell", markup=False)
+        yield Static("", id="detail", markup=False)
         yield River(self.settings.unit, id="river")
-        yield Static("", id="refusal")
-        yield Input(placeholder="80, now, up 2, stay, back 2, follow, sweep 20 90, replay NAME",
-                    id="typed")  # fmt: skip
+        yield KeyWords("", id="offers", markup=False)
+        yield Static("", id="refusal", markup=False)
+        yield Input(id="typed")
 
     def on_mount(self) -> None:
         self.query_one("#detail").display = False
-        self.query_one("#bell").display = False
-        self.query_one("#typed").can_focus = True
+        for name in ("bell", "offers", "refusal"):
+            self.query_one(f"#{name}").display = False
+        self._hint()
         self.set_focus(None)
 
     @on(Looked)
@@ -72,49 +97,56 @@ d                 more or fewer details
         river = self.query_one(River)
         river.hidden = snapshot.hidden
         river.lines = snapshot.lines
-        bell = self.query_one("#bell", Static)
-        bell.display = snapshot.awaits_answer
-        if snapshot.awaits_answer:
-            bell.update("KICK-OUT   what was it?   j foot   k brake   l road   nothing: no key")
-        self._show_remarks(snapshot)
-        self._show_detail(snapshot)
-
-    def _show_remarks(self, snapshot) -> None:
-        newest = snapshot.remarks[-1].text if snapshot.remarks else ""
-        if newest and newest != getattr(self, "_told", ""):
+        self._say("bell", asking_text(snapshot))
+        self._say("offers", offers_text(snapshot, self.settings.unit))
+        newest = snapshot.trouble_words or (snapshot.remarks[-1].text if snapshot.remarks else "")
+        if newest != self._told:
             self._told = newest
-            self.query_one("#refusal", Static).update(newest)
+            self._say("refusal", newest)
+        if self.query_one("#detail").display:
+            self._say("detail", detail_text(snapshot))
 
-    def _show_detail(self, snapshot) -> None:
-        detail = self.query_one("#detail", Static)
-        g = snapshot.glance
-        if not detail.display or g is None:
-            return
-        from locum.ui import words
+    def _say(self, name: str, text: str) -> None:
+        widget = self.query_one(f"#{name}", Static)
+        if str(widget.content) != text:
+            widget.update(text)
+        widget.display = bool(text)
 
-        detail.update(
-            f"line {g.node_v:.3f} V   told {words.ohms(g.told_ohm)}   real {words.ohms(g.true_ohm)}   "
-            f"step {g.step + 1 if g.steps else 0} of {g.steps}   board {words.STATE[g.state]}   "
-            f"glitches {g.glitches}   lost records {g.lost}"
-        )
+    def _hint(self) -> None:
+        line = self.query_one("#typed", Input)
+        line.placeholder = (
+            "a note; Enter" if self.noting
+            else "Enter, then 80, now, up 2, stay, back 2, follow, sweep 20 90, replay NAME"
+        )  # fmt: skip
 
     @on(Input.Submitted, "#typed")
     def typed(self, event: Input.Submitted) -> None:
-        text = event.value.strip()
-        event.input.value = ""
+        text, event.input.value = event.value.strip(), ""
+        noting, self.noting = self.noting, False
+        self._hint()
         self.set_focus(None)
         if not text:
+            return
+        if noting:
+            self.desk.mark("note", 0.0, text)
             return
         glance = self.desk.snapshot().glance
         try:
             act = act_of(text, self.settings.unit, glance.told_c if glance else None)
         except LocumError as error:
-            self.query_one("#refusal", Static).update(str(error))
+            self._say("refusal", str(error))
             return
-        self.query_one("#refusal", Static).update(f"asked: {act.words}")
+        self._say("refusal", f"asked: {act.words}")
         self.desk.ask(act.name, *act.arguments, words=act.words)
 
     def action_type(self) -> None:
+        self.noting = False
+        self._hint()
+        self.query_one("#typed", Input).focus()
+
+    def action_note(self) -> None:
+        self.noting = True
+        self._hint()
         self.query_one("#typed", Input).focus()
 
     def action_ease(self) -> None:
@@ -122,6 +154,15 @@ d                 more or fewer details
 
     def action_follow(self) -> None:
         self.desk.ask("follow", words="")
+
+    def action_offer(self, name: str) -> None:
+        for offer in self.desk.snapshot().offers:
+            if offer.name == name:
+                self._say(
+                    "refusal",
+                    f"asked: {words.degrees(offer.celsius, self.settings.unit)}, {offer.why}",
+                )
+                self.desk.ask("hold", f"{offer.celsius:.1f}C", words=offer.why)
 
     def action_mark(self, ago_s: int) -> None:
         self.desk.mark("key", float(ago_s))
@@ -134,11 +175,52 @@ d                 more or fewer details
         if yes and self.locum.asked_to_leave:
             self.locum.action_leave_yes()
             return
-        self.desk.mark("felt" if yes else "not_felt")
+        self.desk.ask("felt", yes)
 
     def action_extend(self) -> None:
         self.desk.ask("extend")
 
+    def action_leaf(self, pages: int) -> None:
+        self.query_one(River).leaf_page(pages)
+
+    def action_new_recording(self) -> None:
+        self.locum.reopen(self.desk.setup)
+
     def action_detail(self) -> None:
         detail = self.query_one("#detail")
         detail.display = not detail.display
+        self._say("detail", detail_text(self.desk.snapshot()) if detail.display else "")
+
+
+def asking_text(snapshot: Snapshot) -> str:
+    """The one question that is open: foot first, then a kick-out, then the stretch that ended."""
+    if snapshot.awaits_answer:
+        return KICKED
+    if snapshot.asks_felt:
+        what = "That stretch" if snapshot.hidden else words.STRETCH[snapshot.asks_felt]
+        return f"{what} is over. Anything felt in it?   y something   n nothing"
+    if snapshot.foot:
+        return words.FOOT[snapshot.foot]
+    return ""
+
+
+def offers_text(snapshot: Snapshot, unit: str) -> str:
+    """What could be told to the module now, each with its key."""
+    told = [
+        f"{OFFER_KEYS[o.name]} {words.degrees(o.celsius, unit, 0)} {o.why}" for o in snapshot.offers
+    ]
+    return "one key holds:   " + "   ".join(told) if told else ""
+
+
+def detail_text(snapshot: Snapshot) -> str:
+    """Voltages, ohms, the plan's step; nothing of it while an unseen test runs."""
+    g = snapshot.glance
+    if g is None:
+        return "nothing measured yet"
+    if snapshot.hidden:
+        return "not shown while the unseen test runs"
+    return (
+        f"line {g.node_v:.3f} V   told {words.ohms(g.told_ohm)}   real {words.ohms(g.true_ohm)}   "
+        f"step {g.step + 1 if g.steps else 0} of {g.steps}\nboard {words.STATE[g.state]}   "
+        f"glitches {g.glitches}   lost records {g.lost}   supply {words.SUPPLY.get(g.supply, g.supply)}"
+    )

@@ -12,6 +12,7 @@ EVERYWHERE = """
 Everywhere
 1 2 3 4           Prepare, Drive, Evidence, Cases
 Space             real sensor now (Escape too, outside help and typed lines)
+g                 guided start: five answers to a value held
 Ctrl+P            find any action by its name
 q                 leave; asks only while the stand-in is connected
 """
@@ -19,7 +20,7 @@ q                 leave; asks only while the stand-in is connected
 
 class Help(ModalScreen[None]):
     BINDINGS = [
-        Binding(key, "leave", show=False) for key in ("escape", "question_mark", "enter", "q")
+        Binding("escape,question_mark,enter,q", "leave", "leave the explanation", show=False)
     ]
 
     def __init__(self, title: str, text: str) -> None:

@@ -6,10 +6,12 @@ from typing import TYPE_CHECKING, cast
 
 from textual.app import ComposeResult
 from textual.screen import Screen
-from textual.widgets import Footer, Static
 
 from locum.jobs.desk import Desk
 from locum.settings import Settings
+from locum.ui.messages import Looked
+from locum.ui.widgets.keys import Keys, KeyWords
+from locum.ui.widgets.lintel import Lintel
 
 if TYPE_CHECKING:
     from locum.ui.app import LocumApp
@@ -23,6 +25,8 @@ class Place(Screen):
     HELP = ""
     NEXT = ""
     """The next useful place, told at the top right."""
+    OVER = True
+    """What is connected stands over it in two rows; a place with a glance of its own needs none."""
 
     @property
     def locum(self) -> LocumApp:
@@ -37,12 +41,21 @@ class Place(Screen):
         return self.locum.settings
 
     def compose(self) -> ComposeResult:
-        yield Static(self.title_line(), id="place-title")
+        yield KeyWords(self.title_line(), id="place-title", markup=False)
+        if self.OVER:
+            yield Lintel(self.settings.unit)
         yield from self.compose_place()
-        yield Footer(show_command_palette=False)
+        yield Keys()
+
+    def on_looked(self, message: Looked) -> None:
+        for lintel in self.query(Lintel):
+            lintel.show(message.snapshot)
 
     def compose_place(self) -> ComposeResult:
         yield from ()
+
+    def help_text(self) -> str:
+        return str(self.HELP)
 
     def title_line(self) -> str:
         onward = f"   next: {self.NEXT}" if self.NEXT else ""

@@ -1,0 +1,70 @@
+"""What the desk works with and what it shows: plain facts, no thread and no board in here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from locum.errors import Remark
+from locum.jobs.glance import Glance
+from locum.jobs.lines import Event, Line
+from locum.jobs.offers import Offer
+
+
+@dataclass(frozen=True)
+class Setup:
+    """What the desk works with: names as a person gave them, None for not told."""
+
+    sensor: str | None = None
+    module: str | None = None
+    vehicle: str | None = None
+    board_sheet: str | None = None
+    board: str | None = None
+    case: str | None = None
+    casebook: str | None = None
+    seed: int = 1
+    speed: float = 1.0
+    """Virtual board only; times real time."""
+    kind: str = "listen"
+    """What the recording is driven for: listen provoke follow reverse quiet swap."""
+    reach: str = ""
+    """Where one can reach: sensor, module, splice, nowhere; empty: not told."""
+    circuit: str = ""
+    """Which circuit, in the person's words."""
+
+
+@dataclass(frozen=True)
+class Snapshot:
+    """Everything a screen may show, as it stood at the last tick."""
+
+    setup: Setup
+    phase: str = "closed"
+    """closed, opening, recording, lost (the link is gone), failed (no board opened), ended."""
+    doing: str = ""
+    """The act in progress: listen, hold, sweep, replay, follow, contact, glitch, swap."""
+    doing_words: str = ""
+    """Its value as typed, such as ``82C``."""
+    glance: Glance | None = None
+    lines: tuple[Line, ...] = ()
+    drive_id: str = ""
+    case_id: str | None = None
+    board: str = ""
+    virtual: bool = False
+    circuit_remarks: tuple[Remark, ...] = ()
+    sheets: dict[str, str] = field(default_factory=dict)
+    """Role -> name of the sheet in use: sensor, module, vehicle, board."""
+    remarks: tuple[Remark, ...] = ()
+    """The newest refusals or troubles, oldest first."""
+    ticks: int = 0
+    awaits_answer: bool = False
+    """A kick-out has just been rung: one key says foot, brake or road."""
+    last_kick_out: Event | None = None
+    hidden: bool = False
+    """An unseen swap test runs: nothing may tell which is connected."""
+    foot: str = ""
+    """How the foot is to be held now (still, normal), where a test asks for it."""
+    asks_felt: str = ""
+    """The stretch that has just ended, in words; empty when nothing is asked."""
+    offers: tuple[Offer, ...] = ()
+    """Values worth telling the module, computed from what is known."""
+    trouble_words: str = ""
+    """A lost board or a laptop that slept: what it means and what happens next."""

@@ -1,0 +1,253 @@
+"""One recording with one board, served to a desk: acts, urgent keys, running lines, questions.
+
+Everything in here runs in the desk's worker thread. A session lives from opening a board to its
+closing; the desk begins the next one with another setup, or when a lost board answers again.
+"""
+
+from __future__ import annotations
+
+import queue
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from locum.casebook.store import Store
+from locum.errors import LinkTrouble, LocumError
+from locum.jobs import desk_acts, standing
+from locum.jobs.calibrated import with_calibration
+from locum.jobs.circuit import Circuit, open_circuit
+from locum.jobs.connection import VIRTUAL, Connection, connect
+from locum.jobs.errand import case_sheets
+from locum.jobs.first_start import VAN, with_board
+from locum.jobs.lines import Event, Lines
+from locum.jobs.live import Live, begin
+from locum.jobs.log import logger
+from locum.jobs.offers import offers_of
+from locum.review.findings import Findings
+
+if TYPE_CHECKING:
+    from locum.jobs.desk import Desk
+
+TICK_S = 0.1
+SHOWN_LINES = 400
+KEPT_REMARKS = 20
+WORTH_ASKING_S = 20.0
+"""A stretch shorter than this is not asked about. [s]"""
+
+
+class Stopped(Exception):
+    """An urgent key ended the act in progress."""
+
+
+class DeskLive(Live):
+    """A recording whose every tick also serves the desk."""
+
+    session: Session | None = None
+    hidden = False
+    """An unseen swap test runs: nothing may tell which is connected."""
+
+    def tick(self, seconds: float = TICK_S) -> Findings:
+        found = super().tick(min(seconds, TICK_S))
+        if self.session is not None:
+            self.session.after_tick(found)
+        return found
+
+    def stretch(self, connected: str, foot: str = "normal", plan: dict | None = None) -> int:
+        number = super().stretch(connected, foot, plan)
+        if self.session is not None:
+            self.session.stretch_began(number, connected)
+        return number
+
+
+class Session:
+    """One recording; made by :func:`opened`."""
+
+    def __init__(self, desk: Desk, live: DeskLive) -> None:
+        self.desk = desk
+        self.live = live
+        self.settings = desk.settings
+        self.show = desk.show
+        self._lines = Lines()
+        self._shown: tuple = ()
+        self._notes: list[Event] = []
+        self._stretch: tuple[int, str, float] = (0, "real", 0.0)
+        self.asked_about = -1
+        """Number of the stretch that the open question is about."""
+
+    @property
+    def setup(self):
+        return self.desk.setup
+
+    # -- the loop --------------------------------------------------------------------------------
+
+    def serve(self) -> None:
+        """Perform what is asked for until the desk wants out."""
+        self.look_for_offers()
+        while not self.desk.wants_out(standing.at_rest(self.live)):
+            self._one_act()
+
+    def _one_act(self) -> None:
+        try:
+            asked = self.desk.asked.get_nowait()
+        except queue.Empty:
+            asked = None
+        try:
+            if asked is None:
+                self.live.tick()
+                if standing.at_rest(self.live) and self.desk.told.doing != "listen":
+                    self.show(doing="listen", doing_words="")
+            else:
+                desk_acts.perform(self, self.live, asked.name, asked.arguments, asked.words)
+        except Stopped:
+            self.show(doing="listen", doing_words="", foot="")
+        except LinkTrouble:
+            raise
+        except LocumError as error:
+            self._refused(error)
+
+    def _refused(self, error: LocumError) -> None:
+        logger().info("refused: %s", error)
+        remarks = (*self.desk.told.remarks, *error.remarks)[-KEPT_REMARKS:]
+        self.show(doing="listen", doing_words="", foot="", remarks=remarks)
+        if not standing.at_rest(self.live):
+            self.live.board.real_sensor_now()
+            self.live.stretch("real")
+
+    def after_tick(self, found: Findings) -> None:
+        """Serve urgent keys, add lines, publish. Raises Stopped where a key ended an act."""
+        glance = self.live.glance()
+        more, self._notes = tuple(self._notes), []
+        if self._lines.take(glance, found, more):
+            self._shown = tuple(self._lines.rows)[-SHOWN_LINES:]
+        changes: dict[str, Any] = {
+            "glance": glance, "lines": self._shown, "ticks": self.desk.told.ticks + 1,
+            "hidden": self.live.hidden,
+        }  # fmt: skip
+        new = [r for r in found.releases if r.kick_out]
+        if new:
+            event = Event(new[-1].t_ms / 1000, "kick_out", new[-1].from_state)
+            changes |= {"awaits_answer": True, "last_kick_out": event}
+        self.show(**changes)
+        if new:
+            self.desk.on_kick_out()
+        self._serve_urgent()
+
+    def _serve_urgent(self) -> None:
+        urgent = self.desk.take_urgent()
+        if not urgent:
+            return
+        live = self.live
+        was_away = not standing.at_rest(live)
+        if urgent == "now" or live.status.state not in ("holding", "running"):
+            live.board.real_sensor_now()
+            self.note("connected", "real sensor now")
+        else:
+            live.board.ease_back()
+            self.note("connected", "easing back")
+        live.hidden = False
+        if was_away:
+            live.stretch("real")
+        raise Stopped
+
+    def note(self, kind: str, words: str) -> None:
+        """Add an event of our own to the running lines."""
+        self._notes.append(Event(self.live.now_ms / 1000, kind, words))
+
+    # -- anything felt? --------------------------------------------------------------------------
+
+    def stretch_began(self, number: int, connected: str) -> None:
+        """The one before has ended: ask whether anything was felt in it."""
+        before, was, since_s = self._stretch
+        now_s = self.live.now_ms / 1000
+        self._stretch = (number, connected, now_s)
+        if now_s - since_s >= WORTH_ASKING_S:
+            self.asked_about = before
+            self.show(asks_felt=was)
+
+    def answer_felt(self, felt: bool) -> None:
+        """Kept with the stretch that was asked about, else as a mark of now."""
+        live = self.live
+        if self.asked_about >= 0:
+            live.store.answer(live.drive_id, self.asked_about, felt)
+        live.mark("felt" if felt else "not_felt")
+        self.asked_about = -1
+        self.show(asks_felt="")
+
+    # -- offers ----------------------------------------------------------------------------------
+
+    def look_for_offers(self) -> None:
+        glance = self.live.glance()
+        self.show(offers=offers_of(
+            self.live.store, self.desk.told.case_id, self.live.circuit, self.setup.sensor,
+            glance.true_c,
+        ))  # fmt: skip
+
+    # -- the end ---------------------------------------------------------------------------------
+
+    def finish(self, how: str) -> None:
+        """Real sensor if it can still be had, and the record closed."""
+        live = self.live
+        live.session = None
+        try:
+            if how != "link_lost" and live.board.fetch().source != "real":
+                live.board.real_sensor_now()
+        except LinkTrouble:
+            how = "link_lost"
+        live.end(how)
+
+
+@contextmanager
+def opened(desk: Desk, store: Store) -> Iterator[Session]:
+    """Circuit, board and recording of the desk's setup; closed in the right order."""
+    setup = with_board(desk.setup, desk.settings)
+    case_id = store.case_id_from(setup.case) if setup.case else None
+    circuit = circuit_of(setup, store, case_id)
+    connection = connect(setup.board, circuit.board, setup.seed, setup.speed)
+    try:
+        circuit = with_calibration(store, connection, circuit)
+        live = begin(connection, circuit, store, setup.kind, case_id, {"from": "screens"}, DeskLive)
+        assert isinstance(live, DeskLive)
+        session = Session(desk, live)
+        live.session = session
+        standing.set_lines(live)
+        desk.show(**_opened_facts(setup, case_id, live, circuit, connection))
+        how = "done"
+        try:
+            yield session
+        except LinkTrouble:
+            how = "link_lost"
+            raise
+        finally:
+            session.finish(how)
+    finally:
+        connection.close()
+
+
+def _opened_facts(setup, case_id, live: Live, circuit: Circuit, connection: Connection) -> dict:
+    return {
+        "setup": setup, "phase": "recording", "doing": "listen", "doing_words": "",
+        "drive_id": live.drive_id, "case_id": case_id, "virtual": connection.virtual,
+        "board": f"{connection.identity.model} {connection.identity.serial}",
+        "circuit_remarks": circuit.remarks,
+        "sheets": {role: name for role, (name, _) in circuit.texts.items()}, "lines": (), "awaits_answer": False, "asks_felt": "",
+        "foot": "", "hidden": False, "trouble_words": "",
+    }  # fmt: skip
+
+
+def circuit_of(setup, store: Store, case_id: str | None) -> Circuit:
+    """The circuit of a setup; what it does not tell comes from the case's own sheets, and on the
+    virtual board from the invented van's."""
+    sheets = case_sheets(store, case_id)
+    van = VAN if setup.board == VIRTUAL else {}
+
+    def told(role: str, typed: str | None) -> str | None:
+        return typed or sheets.get(role, (None,))[0] or van.get(role)
+
+    circuit = open_circuit(
+        told("sensor", setup.sensor), told("module", setup.module), told("vehicle", setup.vehicle),
+        setup.board_sheet, dict(sheets.values()),
+    )  # fmt: skip
+    if setup.circuit and not circuit.sensor.circuit:
+        return replace(circuit, sensor=replace(circuit.sensor, circuit=setup.circuit))
+    return circuit
