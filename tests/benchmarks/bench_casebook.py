@@ -19,7 +19,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from locum.casebook.search import Criteria
+from locum.casebook.alike import Criteria
 from locum.casebook.store import Store
 
 LIMIT_MS = 100.0

@@ -2,7 +2,7 @@
 
 import pytest
 
-from locum.casebook.search import Criteria, share_limits
+from locum.casebook.alike import Criteria, share_limits
 from locum.casebook.store import Store
 from locum.casebook.synonyms import Synonyms, tokens
 

@@ -1,20 +1,20 @@
-"""Drives: raw blocks verbatim and in order, and everything noted while they were made."""
+"""Drives as they are written: raw blocks verbatim and in order, and everything noted meanwhile."""
 
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
 from locum.casebook import jsontext
 from locum.casebook.content import put_content
-from locum.casebook.records import Drive, Gap, Mark, Review, Sheet, Stretch
-from locum.casebook.shelf import Shelf, body_and_crc, no_such, utc_text
+from locum.casebook.drive_reading import DriveReading
+from locum.casebook.shelf import body_and_crc, no_such, utc_text
 from locum.errors import Misuse, Refused, Remark
 
 
-class DriveShelf(Shelf):
+class DriveShelf(DriveReading):
     """Owns ``drive``, ``block``, ``clock``, ``stretch``, ``mark``, ``answer``, ``gap``, ``review``."""
 
     def begin_drive(
@@ -82,14 +82,9 @@ class DriveShelf(Shelf):
                 raise no_such("drive", drive_id)
             if ended[0] is not None:
                 raise Refused(
-                    Remark(
-                        "drive_ended",
-                        drive_id,
-                        "to add to a drive",
-                        f"it ended at {ended[0]}",
-                        "begin another; drives are never continued",
-                    )
-                )
+                    Remark("drive_ended", drive_id, "to add to a drive", f"it ended at {ended[0]}",
+                           "begin another; drives are never continued")
+                )  # fmt: skip
             first = _next_seq(connection, "block", drive_id)
             connection.executemany(
                 "INSERT INTO block VALUES (?, ?, ?, ?)",
@@ -111,25 +106,6 @@ class DriveShelf(Shelf):
                 [(self.ids.new(), drive_id, *gap) for gap in gaps],
             )
         return first + len(blocks)
-
-    def blocks(self, drive_id: str) -> Iterator[bytes]:
-        """The raw blocks, as they came and in their order, a few hundred read at a time."""
-        after = -1
-        while rows := self.db.rows(
-            "SELECT seq, data FROM block WHERE drive_id = ? AND seq > ? ORDER BY seq LIMIT 256",
-            (drive_id, after),
-        ):
-            for row in rows:
-                yield bytes(row["data"])
-            after = rows[-1]["seq"]
-
-    def clock_readings(self, drive_id: str) -> list[tuple[int, int, float]]:
-        """``(board_ms, utc_ms, round_trip_ms)`` as they came."""
-        rows = self.db.rows(
-            "SELECT board_ms, utc_ms, round_trip_ms FROM clock WHERE drive_id = ? ORDER BY seq",
-            (drive_id,),
-        )
-        return [tuple(row) for row in rows]
 
     def add_gap(
         self, drive_id: str, t_ms: int, until_ms: int, lost: int = 0, why: str = ""
@@ -253,102 +229,6 @@ class DriveShelf(Shelf):
             )
             self.words_changed(case_id)
 
-    # Reading --------------------------------------------------------------------------------
-
-    def drive(self, drive_id: str) -> Drive:
-        """One drive with everything but its raw blocks."""
-        row = self.db.row("SELECT * FROM drive WHERE id = ?", (drive_id,))
-        if row is None:
-            raise no_such("drive", drive_id)
-        return self._drive(row)
-
-    def drives(self, case_id: str | None = None, limit: int | None = None) -> list[Drive]:
-        """Drives of a case, oldest first; without ``case_id`` all of the casebook's."""
-        where = "" if case_id is None else "WHERE case_id = :case"
-        rows = self.db.rows(
-            f"SELECT * FROM drive {where} ORDER BY id LIMIT :limit",
-            {"case": case_id, "limit": -1 if limit is None else limit},
-        )
-        return [self._drive(row) for row in rows]
-
-    def unfiled_drives(self) -> list[Drive]:
-        """Drives recorded without a case, oldest first."""
-        rows = self.db.rows("SELECT * FROM drive WHERE case_id IS NULL ORDER BY id")
-        return [self._drive(row) for row in rows]
-
-    def _drive(self, row) -> Drive:
-        ident = row["id"]
-        size = self.db.row(
-            "SELECT count(*) AS n, coalesce(sum(length(data)), 0) AS size "
-            "FROM block WHERE drive_id = ?",
-            (ident,),
-        )
-        assert size is not None
-        return Drive(
-            id=ident,
-            kind=row["kind"],
-            case_id=row["case_id"],
-            started_utc=row["started_utc"],
-            ended_utc=row["ended_utc"],
-            how=row["how"],
-            board=jsontext.read(row["board"]),
-            settings=jsontext.read(row["settings"]),
-            sheets=self.drive_sheets(ident),
-            stretches=self.stretches(ident),
-            marks=self.marks(ident),
-            gaps=self.gaps(ident),
-            blocks=size["n"],
-            bytes=size["size"],
-        )
-
-    def drive_sheets(self, drive_id: str) -> tuple[Sheet, ...]:
-        rows = self.db.rows(
-            "SELECT s.role, s.name, s.sha256, s.attached_utc, c.data FROM drive_sheet AS s "
-            "JOIN content AS c USING (sha256) WHERE drive_id = ? ORDER BY role, name, s.sha256",
-            (drive_id,),
-        )
-        return tuple(
-            Sheet(
-                row["role"],
-                row["name"],
-                row["sha256"],
-                bytes(row["data"]).decode("utf-8"),
-                row["attached_utc"],
-            )
-            for row in rows
-        )
-
-    def stretches(self, drive_id: str) -> tuple[Stretch, ...]:
-        rows = self.db.rows(
-            "SELECT s.*, (SELECT felt FROM answer AS a WHERE a.drive_id = s.drive_id "
-            "AND a.stretch = s.number ORDER BY a.id DESC LIMIT 1) AS felt "
-            "FROM stretch AS s WHERE drive_id = ? ORDER BY number",
-            (drive_id,),
-        )
-        return tuple(
-            Stretch(
-                row["number"],
-                row["start_ms"],
-                row["end_ms"],
-                row["connected"],
-                row["foot"],
-                None if row["plan"] is None else jsontext.read(row["plan"]),
-                None if row["felt"] is None else bool(row["felt"]),
-            )
-            for row in rows
-        )
-
-    def marks(self, drive_id: str) -> tuple[Mark, ...]:
-        rows = self.db.rows("SELECT * FROM mark WHERE drive_id = ? ORDER BY t_ms, id", (drive_id,))
-        names = ("t_ms", "kind", "ago_ms", "note", "at_utc")
-        return tuple(Mark(*(row[name] for name in names)) for row in rows)
-
-    def gaps(self, drive_id: str) -> tuple[Gap, ...]:
-        rows = self.db.rows("SELECT * FROM gap WHERE drive_id = ? ORDER BY t_ms, id", (drive_id,))
-        return tuple(Gap(row["t_ms"], row["until_ms"], row["lost"], row["why"]) for row in rows)
-
-    # Reviews --------------------------------------------------------------------------------
-
     def add_review(self, drive_id: str, version: str, result: dict[str, Any]) -> str:
         """Keep what review made of a drive; earlier results stay."""
         review_id = self.ids.new()
@@ -360,20 +240,6 @@ class DriveShelf(Shelf):
                 (review_id, drive_id, version, self.utc(), text, crc),
             )
         return review_id
-
-    def reviews(self, drive_id: str) -> list[Review]:
-        """All results, oldest first; the last is the one to use."""
-        rows = self.db.rows("SELECT * FROM review WHERE drive_id = ? ORDER BY id", (drive_id,))
-        return [
-            Review(
-                row["id"],
-                row["drive_id"],
-                row["version"],
-                row["made_utc"],
-                jsontext.read(row["result"]),
-            )
-            for row in rows
-        ]
 
 
 def _next_seq(connection, table: str, drive_id: str, column: str = "seq") -> int:

@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
 
-from locum.casebook.database import Database, trouble
+from locum.casebook.database import Database
 from locum.casebook.schema import APPLICATION_ID, SCHEMA, STEPS
+from locum.casebook.troubles import trouble
 from locum.errors import FileTrouble, Remark
 
 

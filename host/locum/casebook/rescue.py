@@ -8,8 +8,9 @@ from typing import Any
 
 from locum.casebook import rows
 from locum.casebook.check import MOST_NAMED, named, present, readable_rows
-from locum.casebook.database import Database, trouble
+from locum.casebook.database import Database
 from locum.casebook.records import CheckLine
+from locum.casebook.troubles import trouble
 from locum.errors import FileTrouble, Remark
 
 

@@ -10,11 +10,11 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import locum
-from locum.casebook import ids, schema
+from locum.casebook import ids
 from locum.casebook.cases import CaseShelf
 from locum.casebook.check import check
 from locum.casebook.content import ContentShelf
-from locum.casebook.database import Database, trouble
+from locum.casebook.database import Database
 from locum.casebook.drives import DriveShelf
 from locum.casebook.findings import FindingShelf
 from locum.casebook.migrate import copy_into, free_name, migrate
@@ -128,6 +128,3 @@ class Store(SearchShelf, CaseShelf, DriveShelf, FindingShelf, ContentShelf):
                 f"{self.now():%Y-%m-%d %H:%M} UTC",
                 "set the computer's clock; entries keep their order meanwhile and nothing is lost",
             )
-
-
-__all__ = ["Store", "schema", "trouble"]

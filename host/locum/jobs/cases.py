@@ -103,7 +103,7 @@ def find(
     casebook: str | None = None,
 ) -> Document:
     """Cases by words, by signature, or by both."""
-    from locum.casebook.search import Criteria
+    from locum.casebook.alike import Criteria
     from locum.jobs.likeness import criteria_from
 
     wanted = criteria_from(family, component, cause, towards, threshold, length, after)

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from locum.casebook.search import FEWEST_SIMILAR, Criteria
+from locum.casebook.alike import FEWEST_SIMILAR, Criteria
 from locum.casebook.store import Store
 from locum.errors import Refused, Remark
 from locum.jobs.cases import Document, open_casebook
