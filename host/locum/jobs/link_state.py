@@ -102,7 +102,7 @@ def did_meanwhile(adoption: Adoption) -> str:
     gap = adoption.gap
     if gap.restarted:
         did = "It has started anew meanwhile and the real sensor is connected."
-        return did + " What it had recorded and not handed over is lost, and counted."
+        return did + " What it had recorded since it was last heard is lost."
     if adoption.verdict == "ended":
         did = "It has eased back by itself: the real sensor is connected."
         if gap.state_after == "returning":

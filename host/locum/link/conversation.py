@@ -11,6 +11,8 @@ from locum.errors import LinkTrouble, Remark
 
 MAX_ANSWER_BYTES = 1 << 20
 MAX_LINE_BYTES = 4096
+NUMBER_SIGNS = (b"H", b"Q", b"B")
+"""After ``#``: a number in hexadecimal, octal or binary, which is a line and no block."""
 
 
 def block(payload: bytes) -> bytes:
@@ -55,7 +57,10 @@ class Conversation:
         if not self._data:
             return None
         if self._data[:1] == b"#":
-            return self._maybe_block()
+            if len(self._data) < 2:
+                return None
+            if self._data[1:2] not in NUMBER_SIGNS:
+                return self._maybe_block()
         end = self._data.find(b"\n")
         if end < 0:
             if len(self._data) > MAX_LINE_BYTES:
@@ -68,8 +73,6 @@ class Conversation:
         return line.decode("ascii")
 
     def _maybe_block(self) -> bytes | None:
-        if len(self._data) < 2:
-            return None
         digits = self._data[1] - 0x30
         if not 1 <= digits <= 9:
             raise self._garbage("a block without length")
