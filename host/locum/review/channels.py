@@ -9,15 +9,10 @@ import numpy as np
 
 from locum.review.chunk import OPEN_MILLIOHM, SAMPLE, SOURCE_MOVING, SOURCE_REAL, SOURCE_STAND_IN
 from locum.review.context import Context
-from locum.review.departures import (
-    BOTH_SIDES,
-    Departure,
-    Departures,
-    Rows,
-    middle_by_group,
-)
+from locum.review.departures import Departure, Departures, Rows, is_noise
 from locum.review.findings import TEMPERATURE, Findings, Glitch
 from locum.review.moves import OwnMoves
+from locum.review.reference import middle_by_group
 from locum.review.scale import OPEN_OHM, Scale
 
 BURST_MS = 1000
@@ -192,12 +187,6 @@ class Channel:
 
     def finish(self) -> None:
         self._departures.finish()
-
-
-def is_noise(departure: Departure) -> bool:
-    """Swings to both sides: hum or interference; a contact only ever adds, a chafe only takes."""
-    small, large = sorted((departure.cold_k, departure.hot_k))
-    return small > BOTH_SIDES * large
 
 
 class Samples:

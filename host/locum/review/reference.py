@@ -1,0 +1,149 @@
+"""What each second of a channel is held against: a reference that only moves as physics allows.
+
+Each second has a middle value (median over time); the reference is the middle of the second before,
+as long as that did not itself depart: a real sensor moves by less than 0.4 K/s, a way home by 1 K/s,
+so a reference one second old is at most 1.5 K off. It is frozen while seconds are out, for 20 s;
+then the level has stepped. Of hum the median is one of its two sides: there the mean serves, of those
+rows that are no further from the reference than the threshold, so that a glitch does not move it.
+
+Two thresholds, both never below the one asked for. That of single readings rises with the noise of
+quiet seconds and with the swing that most of five seconds share, so that hum shifts no threshold but
+its own. That of whole rows' means is lower, for ten readings average the noise by three: it is what
+finds a glitch where a high pull-up leaves five kelvin no more than a few counts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+STEP_CELLS = 20
+NOISE_FACTOR = 2.5
+"""Threshold of readings over the half range of a quiet row (ten readings reach 1.5 sigma)."""
+MEAN_FACTOR = 1.1
+"""Threshold of means over the same: five sigma of a mean of ten readings."""
+SWING_FACTOR = 1.3
+"""Threshold over the half swing that most of five seconds share: hum. At most doubled by it, for
+glitches in every second must not hide each other."""
+HUM_K = 1.0
+"""A lasting swing beyond this is hum or interference. [K]"""
+FRESH, STEPPED = 1, 2
+
+
+@dataclass
+class Seconds:
+    """One value for each second of a feed, lists of equal length."""
+
+    segment: list[int]
+    middles: list[list[float]]
+    """Weighted median of the rows' means, a list for each stage of the pull-up. [K]"""
+    noise: list[float]
+    """Weighted median of the rows' half ranges. [K]"""
+    swing: list[float]
+    """Half of the whole second's range. [K]"""
+    mean_swing: list[float]
+    """The same of the rows' means. [K]"""
+    bounds: list[int]
+    """First row of each second, and the number of rows. [1]"""
+    mean: np.ndarray
+    """Mean of each row, first stage. [K]"""
+    weight: np.ndarray
+    """Length of each row. [ms]"""
+
+
+@dataclass
+class Held:
+    """What the rows of each second are held against, arrays of equal length."""
+
+    reference: np.ndarray
+    limit: np.ndarray
+    """Of single readings. [K]"""
+    mean_limit: np.ndarray
+    """Of the means of rows. [K]"""
+    noise: np.ndarray
+    """Half range of a quiet row. [K]"""
+    begins: np.ndarray
+    """0, or FRESH (a new segment) or STEPPED (a new level)."""
+
+
+def middle_by_group(values: np.ndarray, weights: np.ndarray, firsts: np.ndarray) -> np.ndarray:
+    """Weighted median of each group of consecutive rows; groups begin at ``firsts``."""
+    sizes = np.diff(np.append(firsts, len(values)))
+    out = values[firsts].astype(float)
+    many = np.flatnonzero(sizes > 1)
+    if len(many) == 0:
+        return out
+    rows = np.concatenate([np.arange(firsts[g], firsts[g] + sizes[g]) for g in many])
+    group = np.repeat(np.arange(len(many)), sizes[many])
+    order = np.lexsort((values[rows], group))
+    rows = rows[order]
+    total = np.cumsum(weights[rows], dtype=float)
+    ends = np.cumsum(sizes[many])
+    before = np.concatenate(([0.0], total[ends[:-1] - 1]))
+    half = before + 0.5 * (total[ends - 1] - before)
+    at = np.searchsorted(total, half, "left")
+    out[many] = values[rows[np.minimum(at, ends - 1)]]
+    return out
+
+
+class Reference:
+    """Feed seconds in order; what each is held against comes out."""
+
+    def __init__(self, threshold_k: float) -> None:
+        self.threshold_k = threshold_k
+        self._segment: int | None = None
+        self._value = 0.0
+        self._noise = 0.0
+        self._swings: list[tuple[float, float]] = []
+        self._cells_out = 0
+
+    def feed(self, seconds: Seconds) -> Held:
+        rows = [self._second(seconds, i) for i in range(len(seconds.segment))]
+        columns = [np.array(column) for column in zip(*rows, strict=True)]
+        return Held(*columns)
+
+    def _second(self, seconds: Seconds, i: int) -> tuple[float, float, float, float, int]:
+        candidates = [stage[i] for stage in seconds.middles]
+        fresh = seconds.segment[i] != self._segment
+        if fresh:
+            self._segment, self._cells_out = seconds.segment[i], 0
+            self._value, self._noise = candidates[0], seconds.noise[i]
+            self._swings = []
+        limit, mean_limit, hum = self._limits(seconds, i)
+        middle = min(candidates, key=lambda value: abs(value - self._value))
+        if hum:
+            middle = self._mean_near(seconds, i, middle, limit)
+        out = abs(middle - self._value) > limit
+        steps = out and self._cells_out >= STEP_CELLS
+        held = (self._value, limit, mean_limit, self._noise)
+        begins = FRESH if fresh else STEPPED if steps else 0
+        if out and not steps:
+            self._cells_out += 1
+            return (*held, begins)
+        self._value, self._cells_out = middle, 0
+        self._noise += 0.1 * (seconds.noise[i] - self._noise)
+        return (middle if steps else held[0], *held[1:], begins)
+
+    def _limits(self, seconds: Seconds, i: int) -> tuple[float, float, bool]:
+        """(of readings, of means, hum?) from what lasted in the five seconds before."""
+        middle = len(self._swings) // 2
+        lasting, mean_lasting = (
+            (sorted(kind)[middle] for kind in zip(*self._swings, strict=True))
+            if self._swings
+            else (0.0, 0.0)
+        )
+        least, most = self.threshold_k, 2 * self.threshold_k
+        limit = max(least, NOISE_FACTOR * self._noise, min(SWING_FACTOR * lasting, most))
+        mean_limit = max(least, MEAN_FACTOR * self._noise, min(SWING_FACTOR * mean_lasting, most))
+        self._swings = [*self._swings[-4:], (seconds.swing[i], seconds.mean_swing[i])]
+        return limit, mean_limit, mean_lasting > HUM_K
+
+    def _mean_near(self, seconds: Seconds, i: int, middle: float, limit: float) -> float:
+        """Mean of the second's rows that are near the reference; the median where none is."""
+        rows = slice(seconds.bounds[i], seconds.bounds[i + 1])
+        mean, weight = seconds.mean[rows], seconds.weight[rows]
+        near = np.abs(mean - self._value) <= limit
+        if not near.any():
+            return middle
+        return float(np.sum(mean[near] * weight[near]) / np.sum(weight[near]))
