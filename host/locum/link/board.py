@@ -153,6 +153,10 @@ class Board(Talk):
         """Ohmmeter range 0..2 for the real sensor while standing in; 3 = off."""
         self.tell("SENS:RES:RANG", real, stand_in)
 
+    def set_quiet(self, node_counts: int, ohm_counts: int = 16) -> None:
+        """Widest span of readings that the record may merge into one row. [converter counts]"""
+        self.tell("SENS:QUI", node_counts, ohm_counts)
+
     def set_line_kinds(self, kinds: Sequence[str]) -> None:
         """Per watch line: switched, pwm, peak_hold or ignore."""
         names = {"switched": "SWIT", "pwm": "PWM", "peak_hold": "PEAK", "ignore": "IGN"}
