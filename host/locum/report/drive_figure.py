@@ -10,8 +10,9 @@ from __future__ import annotations
 from typing import Any
 
 from locum.report import style
-from locum.report.data import DriveFacts, GlitchFacts, StateSpan
+from locum.report.data import DriveFacts, GlitchFacts
 from locum.report.numbers import hours
+from locum.report.state_lanes import draw_states, key_of_states, minutes, patterns_of
 
 WIDTH_MM = 88.0
 MOST_GLITCHES = 400
@@ -31,18 +32,14 @@ def drive_figure(drive: DriveFacts, name: str) -> str:
         return style.svg_text(figure, name, _spoken(drive))
 
 
-def _minutes(seconds: float) -> float:
-    return seconds / 60.0
-
-
 def _time_axis(axes: Any, drive: DriveFacts) -> None:
-    axes.set_ylim(_minutes(max(drive.seconds, 1.0)), 0.0)
+    axes.set_ylim(minutes(max(drive.seconds, 1.0)), 0.0)
     axes.set_ylabel("minutes since start")
     if drive.warm_after_s and drive.warm_after_s < drive.seconds:
-        axes.axhline(_minutes(drive.warm_after_s), color=style.SOFT, linewidth=0.6, linestyle=":")
+        axes.axhline(minutes(drive.warm_after_s), color=style.SOFT, linewidth=0.6, linestyle=":")
         axes.annotate(
             "time can count",
-            (0.02, _minutes(drive.warm_after_s)),
+            (0.02, minutes(drive.warm_after_s)),
             xycoords=("axes fraction", "data"),
             xytext=(0, -2),
             textcoords="offset points",
@@ -59,7 +56,7 @@ def _temperature(axes: Any, drive: DriveFacts) -> None:
         axes.set_xticks([])
         axes.text(0.5, 0.5, "not recorded", transform=axes.transAxes, ha="center", color=style.SOFT)
         return
-    t = [_minutes(second) for second in drive.temperature_s]
+    t = [minutes(second) for second in drive.temperature_s]
     true = [float("nan") if value is None else value for value in drive.temperature_c]
     axes.plot(true, t, color=style.PETROL, linewidth=1.2, label="true")
     if any(value is not None for value in drive.shown_c):
@@ -74,7 +71,7 @@ def _lanes(axes: Any, drive: DriveFacts) -> float:
     heads = ["input"]
     for stretch in drive.stretches:
         words, fill, hatch = style.CONNECTED.get(stretch.connected, (stretch.connected, "w", ""))
-        top, depth = _minutes(stretch.start_s), _minutes(stretch.end_s - stretch.start_s)
+        top, depth = minutes(stretch.start_s), minutes(stretch.end_s - stretch.start_s)
         axes.bar(
             0.0,
             depth,
@@ -85,18 +82,18 @@ def _lanes(axes: Any, drive: DriveFacts) -> float:
             edgecolor=style.SOFT,
             linewidth=0.5,
         )
-        if depth > _minutes(drive.seconds) * 0.09:
+        if depth > minutes(drive.seconds) * 0.09:
             _label_down(axes, 0.0, top + depth / 2, words)
     if not drive.stretches:
-        axes.text(0.0, _minutes(drive.seconds) / 2, "not noted", rotation=90, ha="center")
+        axes.text(0.0, minutes(drive.seconds) / 2, "not noted", rotation=90, ha="center")
     lines = list(dict.fromkeys(span.line for span in drive.states))
-    patterns = _patterns(drive.states)
+    patterns = patterns_of(drive.states)
     for number, line in enumerate(lines, start=1):
         heads.append(style.brief(line, 12) or "state")
         for name, pattern in patterns.items():
             spans = [span for span in drive.states if (span.line, span.name) == (line, name)]
-            _states(axes, float(number), spans, pattern)
-    _key_of_states(axes, patterns)
+            draw_states(axes, float(number), spans, pattern)
+    key_of_states(axes, patterns)
     middle = len(heads) + 0.1
     heads.append("cold ◂ ▸ hot")
     axes.axvline(middle, color=style.LINE, linewidth=0.6)
@@ -123,68 +120,6 @@ def _label_down(axes: Any, x: float, y: float, words: str) -> None:
     )
 
 
-Pattern = tuple[str, str]
-_PATTERNS: tuple[Pattern, ...] = (
-    (style.PALE, ""),
-    (style.PAPER, "/////"),
-    (style.PAPER, "....."),
-    (style.PAPER, "xxxxx"),
-    (style.SAND, "-----"),
-    (style.PAPER, ""),
-)
-"""Fill and hatch of states, the one held longest first; from the sixth on they share the last."""
-
-
-def _patterns(states: list[StateSpan]) -> dict[str, Pattern]:
-    held: dict[str, float] = {}
-    for span in states:
-        held[span.name] = held.get(span.name, 0.0) + span.end_s - span.start_s
-    names = sorted(held, key=lambda name: -held[name])
-    return {name: _PATTERNS[min(n, len(_PATTERNS) - 1)] for n, name in enumerate(names)}
-
-
-def _states(axes: Any, x: float, spans: list[StateSpan], pattern: Pattern) -> None:
-    if not spans:
-        return
-    axes.bar(
-        [x] * len(spans),
-        [_minutes(span.end_s - span.start_s) for span in spans],
-        0.5,
-        bottom=[_minutes(span.start_s) for span in spans],
-        facecolor=pattern[0],
-        hatch=pattern[1],
-        edgecolor=style.PETROL,
-        linewidth=0.35,
-    )
-
-
-def _key_of_states(axes: Any, patterns: dict[str, Pattern]) -> None:
-    """What the patterns of the states mean, below the lanes."""
-    from matplotlib.patches import Patch
-
-    shown = list(patterns.items())[: len(_PATTERNS)]
-    handles = [
-        Patch(
-            facecolor=fill,
-            hatch=hatch,
-            edgecolor=style.PETROL,
-            linewidth=0.5,
-            label=style.brief(name, 34),
-        )
-        for name, (fill, hatch) in shown
-    ]
-    if handles:
-        axes.legend(
-            handles=handles,
-            loc="upper left",
-            bbox_to_anchor=(0.0, -0.01),
-            handlelength=1.6,
-            handleheight=1.0,
-            labelspacing=0.3,
-            fontsize=6.5,
-        )
-
-
 def _glitches(axes: Any, middle: float, glitches: list[GlitchFacts]) -> None:
     """Strokes from the middle to their side; ours end in a cross, real ones in a point on the
     module's input and in an empty square where they were kept from it."""
@@ -198,7 +133,7 @@ def _glitches(axes: Any, middle: float, glitches: list[GlitchFacts]) -> None:
         if not some:
             continue
         ends = [middle + (-0.45 if glitch.towards == "cold" else 0.45) for glitch in some]
-        at = [_minutes(glitch.t_s) for glitch in some]
+        at = [minutes(glitch.t_s) for glitch in some]
         axes.hlines(at, middle, ends, color=colour, linewidth=0.8)
         axes.plot(
             ends,
@@ -216,7 +151,7 @@ def _releases(axes: Any, drive: DriveFacts, middle: float) -> None:
     known = style.RELEASES
     for cause, (_, marker, colour, filled) in known.items():
         at = [
-            _minutes(release.t_s)
+            minutes(release.t_s)
             for release in drive.releases
             if (release.cause if release.cause in known else "unknown") == cause
         ]

@@ -1,20 +1,12 @@
-"""Figures of numbers: rates with limits, injected against answered, quiet time, the curve."""
+"""Figures of numbers: rates with limits, injected against answered, quiet time."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from locum.report import style
-from locum.report.data import CountFacts, CurveFacts, DriveFacts, QuietFacts, RateFacts
+from locum.report.data import CountFacts, DriveFacts, QuietFacts, RateFacts
 from locum.report.numbers import digits, hours, percent
-
-
-def _plain_numbers(axis: Any) -> None:
-    """20 and 1000 on a logarithmic axis, not powers of ten."""
-    from matplotlib.ticker import FuncFormatter, NullFormatter
-
-    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
-    axis.set_minor_formatter(NullFormatter())
 
 
 def rates_figure(
@@ -151,7 +143,7 @@ def injected_figure(drives: list[DriveFacts], name: str) -> str:
             _over(axes, row - 0.2, f"{label} · {_answered(glitches)}")
         _rows_only(axes, len(rows))
         axes.set_xscale("log")
-        _plain_numbers(axes.xaxis)
+        style.plain_numbers(axes.xaxis)
         axes.margins(x=0.06)
         axes.set_xlabel("length of glitch, ms")
         axes.plot([], [], "D", color=style.VIOLET, label="kick-out followed")
@@ -227,33 +219,4 @@ def quiet_figure(quiet: QuietFacts, name: str, width_mm: float = 88.0) -> str:
             figure.legend(loc="outside lower center", ncols=2, handlelength=1.4)
         asked = "nothing" if quiet.required_h is None else hours(quiet.required_h)
         spoken = f"{hours(quiet.driven_h)} driven, {asked} asked for, {quiet.kick_outs} kick-outs"
-        return style.svg_text(figure, name, spoken)
-
-
-def curve_figure(curve: CurveFacts, name: str) -> str:
-    """The sensor's points on a logarithmic scale of ohms. Empty without points."""
-    if not curve.points_c:
-        return ""
-    with style.drawing():
-        figure = style.new_figure(88.0, 62.0)
-        if len(curve.residuals_c) == len(curve.points_c):
-            axes, rest = figure.subplots(2, 1, sharex=True, height_ratios=(3, 1))
-            rest.axhline(0, color=style.LINE, linewidth=0.6)
-            rest.vlines(curve.points_c, 0, curve.residuals_c, color=style.VIOLET, linewidth=1.0)
-            rest.plot(curve.points_c, curve.residuals_c, "o", color=style.VIOLET, markersize=3)
-            rest.set_ylabel("off, K")
-            rest.set_xlabel("temperature, °C")
-        else:
-            axes = figure.subplots()
-            axes.set_xlabel("temperature, °C")
-        pairs = sorted(zip(curve.points_c, curve.points_ohm, strict=True))
-        axes.plot(
-            *zip(*pairs, strict=True), "o-", color=style.PETROL, markersize=3.5, linewidth=0.8
-        )
-        axes.set_yscale("log")
-        _plain_numbers(axes.yaxis)
-        axes.set_ylabel("ohm")
-        spoken = (
-            f"Sensor {curve.name}: {len(pairs)} points from {pairs[0][0]:g} to {pairs[-1][0]:g} °C"
-        )
         return style.svg_text(figure, name, spoken)

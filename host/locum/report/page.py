@@ -11,11 +11,11 @@ from markupsafe import Markup
 
 from locum.errors import Misuse, Remark
 from locum.report import numbers, sentences, style
+from locum.report.curve_figure import curve_figure
 from locum.report.data import CaseReport, CountFacts, DriveFacts, ReleaseFacts
 from locum.report.drive_figure import drive_figure
 from locum.report.number_figures import (
     counts_figure,
-    curve_figure,
     injected_figure,
     quiet_figure,
     rates_figure,

@@ -113,6 +113,8 @@ def svg_text(figure: Figure, name: str, says: str) -> str:
     with warnings.catch_warnings():
         # Letters stay letters in our SVG and are drawn by the reader's fonts, not by matplotlib's.
         warnings.filterwarnings("ignore", "Glyph")
+        # Where labels leave no room for axes the page shows that; a reader cannot act on a warning.
+        warnings.filterwarnings("ignore", "constrained_layout not applied")
         figure.savefig(out, format="svg", metadata={"Date": None, "Creator": None})
     text = out.getvalue()
     text = text[text.index("<svg") :]
@@ -125,3 +127,11 @@ def svg_text(figure: Figure, name: str, says: str) -> str:
     text = re.sub(r"'DejaVu Sans'(, [^;\"]*)?", _FONT_IN_SVG, text)
     label = html.escape(says, quote=True)
     return text.replace("<svg", f'<svg role="img" aria-label="{label}"', 1).strip()
+
+
+def plain_numbers(axis: Any) -> None:
+    """20 and 1000 on a logarithmic axis, not powers of ten."""
+    from matplotlib.ticker import FuncFormatter, NullFormatter
+
+    axis.set_major_formatter(FuncFormatter(lambda value, _: f"{value:g}"))
+    axis.set_minor_formatter(NullFormatter())
