@@ -53,7 +53,7 @@ def large(text: str, glyphs: GlyphSet) -> tuple[str, ...]:
     drawn = [FACE.get(character.upper(), FACE[" "]).split("/") for character in text]
     dots = [" ".join(letter[y] for letter in drawn) for y in range(HIGH)]
     if glyphs.down == 1:
-        return tuple(line.replace("#", glyphs.dots[-1]) for line in dots)
+        return tuple(dots)
     dots.append(" " * len(dots[0]))
     # Upper and lower dot of a cell: nothing, upper, lower, both.
     return tuple(

@@ -57,7 +57,7 @@ def facts_of(snapshot: Snapshot, unit: str = "celsius") -> Facts:
         kicks=_kicks(glance),
         last=_last(snapshot, glance),
         time=_time(glance, hidden),
-        record=_record(glance),
+        record=_record(snapshot, glance),
         next=_next(snapshot, glance),
     )
 
@@ -65,7 +65,7 @@ def facts_of(snapshot: Snapshot, unit: str = "celsius") -> Facts:
 def _without_a_board(snapshot: Snapshot) -> Facts:
     """Before the first look, after the end, or while the link is lost."""
     lost = snapshot.phase == "lost"
-    means = snapshot.trouble_words or (words.LOST_MEANS if lost else "")
+    means = words.LOST_MEANS if lost else ""
     rest = {
         "opening": "wait a moment: the board is being opened",
         "lost": "look at the cable; without this program the board goes back by itself",
@@ -89,15 +89,15 @@ def _means(snapshot: Snapshot, glance: Glance) -> str:
         return "safe: the board LET GO BY ITSELF"
     if not glance.standing_in:
         return "safe: " + words.SOURCE_MEANS["real"]
-    blind = "fan and lamp are blind"
+    blind = "careful: module is blind"
     if glance.contact != "through":
-        return f"{words.CONTACT[glance.contact].upper()}; {blind}"
+        return f"{blind}; {words.CONTACT[glance.contact].upper()}"
     if glance.state == "returning":
-        return words.STATE["returning"]
+        return f"careful: {words.STATE['returning']}"
     if glance.following:  # what is told is the truth then
-        return words.DOING["follow"]
+        return f"careful: {words.DOING['follow']}"
     doing = f"{words.DOING.get(snapshot.doing, '')} {snapshot.doing_words}".strip()
-    return f"{doing}; {blind}" if doing else blind
+    return f"{blind}; {doing}" if doing else blind
 
 
 def _apart(glance: Glance, unit: str) -> str:
@@ -142,11 +142,12 @@ def _time(glance: Glance, hidden: bool) -> str:
     return f"{home} left, then home by itself; {said}"
 
 
-def _record(glance: Glance) -> str:
+def _record(snapshot: Snapshot, glance: Glance) -> str:
     if glance.trouble:
         return "RECORD WAITS: " + glance.trouble
+    whence = " the VIRTUAL BOARD" if snapshot.virtual else ""
     lost = f"; {glance.lost} missing" if glance.lost else ""
-    return f"recording, safe on disk {glance.saved_behind_s:.0f} s behind{lost}"
+    return f"recording{whence}, safe on disk {glance.saved_behind_s:.0f} s behind{lost}"
 
 
 def _next(snapshot: Snapshot, glance: Glance) -> str:

@@ -20,7 +20,7 @@ from locum.ui.widgets.facts import Facts, facts_of
 
 CAPTION = 11
 """Cells of the captions at the left."""
-TOLD_AT, TRUE_AT = 62, 91
+TOLD_AT, TRUE_AT = 66, 93
 """Where the large figures begin."""
 SMALL_TRUE_AT = 24
 SMALL_ROWS = 8
@@ -114,6 +114,12 @@ def large_lines(facts: Facts, glyphs, width: int) -> tuple[Line, ...]:
     top.append(((facts.means.ljust(TOLD_AT), style), (facts.apart, "text")))
     return (*top, _row("commanded", facts.commanded), *_large_commanded(facts, glyphs, width),
             *_tail(facts, commanded=False))  # fmt: skip
+
+
+def _large_name(said: str, glyphs) -> tuple[str, ...]:
+    """What is connected in large letters, nothing where it would not fit."""
+    drawn = large(said, glyphs)
+    return drawn if known(said) and len(drawn[0]) < TOLD_AT - 2 else ("",) * rows_high(glyphs)
 
 
 def _large_commanded(facts: Facts, glyphs, width: int) -> list[Line]:

@@ -125,7 +125,10 @@ def keys_of(screen: Screen) -> list[Key]:
     for active in screen.active_bindings.values():
         binding = active.binding
         if binding.show and active.enabled:
-            found.setdefault(binding.action, Key(binding.key, binding.description))
+            key = Key(binding.key, binding.description)
+            other = found.setdefault(binding.action, key)
+            if len(key.key) < len(other.key):  # of several keys the plainest is shown
+                found[binding.action] = key
     keys = list(found.values())
     return [k for part in (FIRST, LAST, None) for k in keys if _belongs(k, part)]
 
