@@ -2,7 +2,17 @@
 
 from __future__ import annotations
 
-from locum.cli_options import AUTHOR, CASE, CASEBOOK, MODULE, SENSOR, TIME_COLUMN, Command, option
+from locum.cli_options import (
+    AUTHOR,
+    BOARD,
+    CASE,
+    CASEBOOK,
+    MODULE,
+    SENSOR,
+    TIME_COLUMN,
+    Command,
+    option,
+)
 
 CASEBOOK_COMMANDS: tuple[Command, ...] = (
     Command("case", "the casebook", children=(
@@ -12,7 +22,7 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
             option("--vehicle", metavar="V", help="vehicle sheet"),
             SENSOR, MODULE, CASEBOOK)),
         Command("list", "all cases", "locum.jobs.cases:listing", (CASEBOOK,)),
-        Command("find", "search cases by words, by signature, or both", "locum.jobs.cases:find", (
+        Command("find", "search cases by words, by signature, or both", "locum.jobs.likeness:find", (
             option("words", nargs="*", metavar="WORDS", help="symptom, vehicle, part, cause"),
             option("--family", default="", metavar="F", help="vehicle family"),
             option("--component", default="", metavar="C", help="suspected part"),
@@ -33,7 +43,7 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
             option("fields", nargs="+", metavar="FIELD=VALUE", help="such as tap.pins.sensor=14 or module_readings.open=5.02V; nothing after = takes one back"), AUTHOR, CASEBOOK)),
         Command("attach", "file a recording made without a case", "locum.jobs.cases:attach", (
             option("id", metavar="ID", help="case"), option("drive", metavar="DRIVE", help="recording"), CASEBOOK)),
-        Command("enclose", "keep photos, scans or other files with a case", "locum.jobs.cases:enclose", (
+        Command("enclose", "keep photos, scans or other files with a case", "locum.jobs.case_pages:enclose", (
             option("id", metavar="ID", help="case"), option("files", nargs="+", metavar="FILE", help="what to keep"),
             option("--drive", metavar="DRIVE", help="recording it belongs to"),
             option("--note", default="", metavar="WORDS", help="what it shows"), AUTHOR, CASEBOOK)),
@@ -66,13 +76,13 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
         Command("reopen", "open a case again", "locum.jobs.handover:reopen", (
             option("id", metavar="ID", help="case"), option("--why", default="", metavar="WORDS", help="what came back"),
             option("--see", default="", metavar="ID", help="another case it belongs to"), AUTHOR, CASEBOOK)),
-        Command("report", "write the page", "locum.jobs.cases:report", (
+        Command("report", "write the page", "locum.jobs.case_pages:report", (
             option("id", metavar="ID", help="case"), option("--out", metavar="FILE", help="where to"),
             option("--for", dest="reader", choices=("workshop", "customer"), default="workshop", help="whom the page is for"), CASEBOOK)),
-        Command("export", "a folder of plain files", "locum.jobs.cases:export", (
+        Command("export", "a folder of plain files", "locum.jobs.case_pages:export", (
             option("id", metavar="ID", help="case"), option("--out", required=True, metavar="DIR", help="folder to put it into, or a new FILE.zip"),
             option("--identity", action="store_true", help="include the owner's data"), CASEBOOK)),
-        Command("import", "read an exported case", "locum.jobs.cases:import_", (
+        Command("import", "read an exported case", "locum.jobs.case_pages:import_", (
             option("source", metavar="DIR", help="exported folder or .zip"), CASEBOOK)),
         Command("check", "is the casebook whole", "locum.jobs.casebook_care:check", (CASEBOOK,)),
         Command("rescue", "save what can be read of a damaged casebook", "locum.jobs.casebook_care:rescue", (
@@ -88,6 +98,8 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
         Command("list", "all recordings", "locum.jobs.drives:listing", (CASE, CASEBOOK)),
         Command("show", "one recording", "locum.jobs.drives:show", (
             option("id", metavar="DRIVE", help="recording"), CASEBOOK)),
+        Command("fetch", "take over what the board kept while no computer was there", "locum.jobs.kept_on_board:fetch", (
+            option("id", nargs="?", metavar="DRIVE", help="recording it went on with (without: the last one of this board)"), BOARD, CASEBOOK)),
         Command("review", "review it again with this version", "locum.jobs.drives:review", (
             option("id", metavar="DRIVE", help="recording"), CASEBOOK)),
         Command("log", "lay another logger's CSV beside a recording", "locum.jobs.drive_logs:log", (

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
@@ -10,9 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from locum.casebook.store import Store
-from locum.errors import FileTrouble, Misuse, Remark
 from locum.jobs.evidence import case_evidence
-from locum.jobs.files import write_text
 from locum.jobs.jsontext import Result, plain_json
 from locum.locations import casebook_path
 from locum.settings import load_settings
@@ -87,43 +84,6 @@ def listing(casebook: str | None = None) -> Document:
         return Document({"cases": cases, "unfiled_drives": unfiled})
 
 
-MOST_SEARCHED = 2000
-"""Cases looked at where words and signature are asked for together."""
-
-
-def find(
-    words: list[str] | None = None,
-    family: str = "",
-    component: str = "",
-    cause: str = "",
-    towards: str | None = None,
-    threshold: list[float] | None = None,
-    length: list[float] | None = None,
-    after: list[float] | None = None,
-    casebook: str | None = None,
-) -> Document:
-    """Cases by words, by signature, or by both."""
-    from locum.casebook.alike import Criteria
-    from locum.jobs.likeness import criteria_from
-
-    wanted = criteria_from(family, component, cause, towards, threshold, length, after)
-    text = " ".join(words or ())
-    if not text and wanted == Criteria():
-        raise Misuse(
-            Remark("nothing_to_find", "case find", "words, or a signature such as --towards cold",
-                   "neither", "`locum case list` shows all cases")
-        )  # fmt: skip
-    with open_casebook(casebook) as store:
-        if wanted == Criteria():
-            hits = store.find(text)
-        elif not text:
-            hits = store.find_like(wanted)
-        else:
-            alike = {hit.id for hit in store.find_like(wanted, MOST_SEARCHED)}
-            hits = [hit for hit in store.find(text, MOST_SEARCHED) if hit.id in alike][:20]
-        return Document({"cases": [asdict(hit) for hit in hits]})
-
-
 def show(id: str, casebook: str | None = None) -> Document:
     with open_casebook(casebook) as store:
         case_id = store.case_id_from(id)
@@ -182,83 +142,3 @@ def attach(id: str, drive: str, casebook: str | None = None) -> Document:
         case_id, drive_id = store.case_id_from(id), store.drive_id_from(drive)
         store.file_drive(drive_id, case_id, author=author_of(""))
         return Document({"case": case_id, "drive": drive_id})
-
-
-def enclose(
-    id: str,
-    files: list[str],
-    drive: str | None = None,
-    note: str = "",
-    author: str = "",
-    casebook: str | None = None,
-) -> Document:
-    """Keep photos, scans or other files with the case, once each by their content."""
-    with open_casebook(casebook) as store:
-        case_id = store.case_id_from(id)
-        drive_id = store.drive_id_from(drive) if drive else None
-        details = {"drive_id": drive_id, "note": note, "author": author_of(author)}
-        kept = [store.attach_file(case_id, path, **details) for path in readable(files)]
-        return Document({"case": case_id, "enclosed": [asdict(x) for x in kept]})
-
-
-def readable(files: list[str]) -> list[str]:
-    """The files, if all of them are there; nothing is kept of a list with a fault in it."""
-    faults = [
-        Remark("no_such_file", name, "a file to enclose", "none there", "check the path")
-        for name in files
-        if not Path(name).is_file()
-    ]
-    if faults:
-        raise FileTrouble(faults)
-    return files
-
-
-def report(
-    id: str, out: str | None = None, reader: str = "workshop", casebook: str | None = None
-) -> Document:
-    """Write the page and, beside it, the same numbers as JSON."""
-    from locum.jobs.case_report import case_page
-    from locum.report import render_case
-
-    with open_casebook(casebook) as store:
-        case_id = store.case_id_from(id)
-        facts = case_page(store, case_id)
-    path = Path(out) if out else Path(f"case-{case_id[-8:]}-{reader}.html")
-    written = write_text(path, render_case(facts.as_dict(), style=reader))
-    beside = write_text(path.with_suffix(".json"), json.dumps(facts.as_dict(), indent=1))
-    return Document({"case": case_id, "report": written, "data": beside, "for": reader})
-
-
-def pages_of(store: Store, case_id: str) -> dict[str, str]:
-    """Both pages of a case and their numbers, by file name."""
-    from locum.jobs.case_report import case_page
-    from locum.report import render_case
-
-    facts = case_page(store, case_id).as_dict()
-    return {
-        "report-workshop.html": render_case(facts),
-        "report-customer.html": render_case(facts, style="customer"),
-        "report.json": json.dumps(facts, indent=1),
-    }
-
-
-def export(id: str, out: str, identity: bool = False, casebook: str | None = None) -> Document:
-    """A folder below ``out`` and a zip of it, or only a zip, that open without this program."""
-    from locum.casebook.export import export_case
-    from locum.jobs.stored_record import decoded
-
-    with open_casebook(casebook) as store:
-        case_id = store.case_id_from(id)
-        written = export_case(
-            store, case_id, Path(out), pages=pages_of(store, case_id), decode=decoded,
-            with_identity=identity,
-        )  # fmt: skip
-        return Document({"case": case_id, "out": str(written.resolve())})
-
-
-def import_(source: str, casebook: str | None = None) -> Document:
-    from locum.casebook.exchange import import_case
-
-    with open_casebook(casebook) as store:
-        arrived = import_case(store, Path(source))
-        return Document({"cases": list(arrived.cases), "new_rows": arrived.new_rows})

@@ -1,4 +1,4 @@
-"""Cases that are alike: a case's signature from its reviews, and search by it."""
+"""Cases found by words or by likeness: a case's signature from its reviews, and search by it."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from locum.casebook.alike import FEWEST_SIMILAR, Criteria
 from locum.casebook.store import Store
-from locum.errors import Refused, Remark
+from locum.errors import Misuse, Refused, Remark
 from locum.jobs.cases import Document, open_casebook
 
 FEWEST_GLITCHES = 3
@@ -112,3 +112,37 @@ def criteria_from(
     return replace(
         made, threshold_c=span(threshold), length_ms=span(length), after_minutes=span(after)
     )
+
+
+MOST_SEARCHED = 2000
+"""Cases looked at where words and signature are asked for together."""
+
+
+def find(
+    words: list[str] | None = None,
+    family: str = "",
+    component: str = "",
+    cause: str = "",
+    towards: str | None = None,
+    threshold: list[float] | None = None,
+    length: list[float] | None = None,
+    after: list[float] | None = None,
+    casebook: str | None = None,
+) -> Document:
+    """Cases by words, by signature, or by both."""
+    wanted = criteria_from(family, component, cause, towards, threshold, length, after)
+    text = " ".join(words or ())
+    if not text and wanted == Criteria():
+        raise Misuse(
+            Remark("nothing_to_find", "case find", "words, or a signature such as --towards cold",
+                   "neither", "`locum case list` shows all cases")
+        )  # fmt: skip
+    with open_casebook(casebook) as store:
+        if wanted == Criteria():
+            hits = store.find(text)
+        elif not text:
+            hits = store.find_like(wanted)
+        else:
+            alike = {hit.id for hit in store.find_like(wanted, MOST_SEARCHED)}
+            hits = [hit for hit in store.find(text, MOST_SEARCHED) if hit.id in alike][:20]
+        return Document({"cases": [asdict(hit) for hit in hits]})
