@@ -17,6 +17,7 @@ from collections.abc import Sequence
 
 from locum import __version__
 from locum.cli_commands import COMMANDS, Command, Option
+from locum.cli_front import open_front, opens_front
 from locum.errors import LocumError, Misuse, Remark
 
 
@@ -53,7 +54,8 @@ def build_parser() -> Parser:
     parser = Parser(
         prog="locum",
         description="Stands in for a vehicle's 2-wire temperature sensor, watches what the control "
-        "module does about it, and weighs what that proves. Alone in a terminal it opens the screens.",
+        "module does about it, and weighs what that proves. Alone in a terminal it opens the screens; "
+        "`locum --plain` is the same job line by line.",
     )
     parser.add_argument("--version", action="version", version=f"locum {__version__}")
     commands = parser.add_subparsers(metavar="command", parser_class=Parser)
@@ -97,30 +99,20 @@ def _run(args: argparse.Namespace) -> int:
     return getattr(result, "exit_code", 0)
 
 
-def _screens() -> int:
-    if os.environ.get("TERM", "") in ("", "dumb") or not sys.stdout.isatty():
-        build_parser().print_help(sys.stderr)
-        print("\nThe screens need a terminal; every command works without one.", file=sys.stderr)
-        return Misuse.exit_code
-    from locum.ui.app import run
-
-    return run()
-
-
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code (0 done, 1 refused, 2 misuse, 3 link or file, 4 trip)."""
     arguments = list(sys.argv[1:] if argv is None else argv)
-    as_json = "--json" in arguments
-    if not arguments:
-        return _screens()
+    as_json, command = "--json" in arguments, arguments[0] if arguments else "locum"
     try:
+        if opens_front(arguments):
+            return open_front(arguments, Parser(prog="locum"))
         args = build_parser().parse_args(arguments)
         if not hasattr(args, "command"):
             build_parser().print_help(sys.stderr)
             return Misuse.exit_code
         return _run(args)
     except LocumError as error:
-        return _fail(error, as_json, arguments[0])
+        return _fail(error, as_json, command)
     except KeyboardInterrupt:
         print("Stopped by Ctrl-C.", file=sys.stderr)
         return 130
@@ -130,7 +122,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     except SystemExit as leaving:
         return int(leaving.code or 0)
     except Exception as unforeseen:  # the last guard: no traceback reaches a user
-        return _unforeseen(unforeseen, as_json, arguments[0])
+        return _unforeseen(unforeseen, as_json, command)
 
 
 def _unforeseen(error: Exception, as_json: bool, command: str) -> int:

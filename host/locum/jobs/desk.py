@@ -86,6 +86,17 @@ class Desk:
         self.setup, self._then = setup, then
         self._renew.set()
 
+    def use_case(self, case_id: str) -> None:
+        """File the running recording under a case; where it is filed under another, begin a new one.
+
+        What was told of sensor, module and vehicle belongs to the car before and is dropped then.
+        """
+        if self.told.phase == "recording" and self.told.case_id is None:
+            self.ask("file", case_id)
+        elif case_id != self.told.case_id:
+            self.reopen(replace(self.setup, case=case_id, kind="listen", sensor=None, module=None,
+                                vehicle=None, circuit="", reach=""))  # fmt: skip
+
     def close(self, timeout_s: float = 2.0) -> None:
         """Real sensor, end of record, link closed; waits at most so long. [s]"""
         self._closing.set()
@@ -120,7 +131,8 @@ class Desk:
 
     def wants_out(self, at_rest: bool) -> bool:
         """Whether the session is to end: at once, or once the way home has ended."""
-        return self._closing.is_set() or self._renew.is_set() or (self._leaving and at_rest)
+        gone = at_rest or self.told.phase == "lost"
+        return self._closing.is_set() or self._renew.is_set() or (self._leaving and gone)
 
     def take_urgent(self) -> str:
         """The urgent key pressed since the last tick: now, ease or nothing."""

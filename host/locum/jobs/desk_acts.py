@@ -21,6 +21,9 @@ if TYPE_CHECKING:
     from locum.jobs.desk_session import Session
 
 HOLD_MIN = 20.0
+TAPS = {"sensor": "sensor", "module": "module", "splice": "module", "nowhere": "none"}
+"""Where one can reach -> the end the case is tapped at. Beyond a splice there is wiring as well as
+the sensor, so it is judged as the module's end."""
 
 
 def perform(
@@ -155,6 +158,8 @@ def file(session: Session, live: Live, case_id: str) -> None:
             name, text = "as_read", readings_sheet(session.setup.sensor or "")
         if text and "schema" in text and live.store.sheet(case_id, role) is None:
             live.store.attach_sheet(case_id, role, name, text)
+    if session.setup.reach:
+        live.store.change_case(case_id, {"tap": {"end": TAPS[session.setup.reach]}})
     session.desk.setup = replace(session.setup, case=case_id)
     session.show(case_id=case_id)
     session.look_for_offers()

@@ -101,8 +101,10 @@ class Session:
                 desk_acts.perform(self, self.live, asked.name, asked.arguments, asked.words)
         except Stopped:
             self.show(doing="listen", doing_words="", foot="")
-        except LinkTrouble:
-            raise
+        except LinkTrouble as trouble:
+            if not self.live.link.lost:
+                raise
+            self._refused(trouble)
         except LocumError as error:
             self._refused(error)
 
@@ -110,7 +112,7 @@ class Session:
         logger().info("refused: %s", error)
         remarks = (*self.desk.told.remarks, *error.remarks)[-KEPT_REMARKS:]
         self.show(doing="listen", doing_words="", foot="", remarks=remarks)
-        if not standing.at_rest(self.live):
+        if not standing.at_rest(self.live) and not self.live.link.lost:
             self.live.board.real_sensor_now()
             self.live.stretch("real")
 
@@ -122,7 +124,8 @@ class Session:
             self._shown = tuple(self._lines.rows)[-SHOWN_LINES:]
         changes: dict[str, Any] = {
             "glance": glance, "lines": self._shown, "ticks": self.desk.told.ticks + 1,
-            "hidden": self.live.hidden,
+            "hidden": self.live.hidden, "trouble_words": self.live.link.text,
+            "phase": "lost" if self.live.link.lost else "recording",
         }  # fmt: skip
         new = [r for r in found.releases if r.kick_out]
         if new:
@@ -208,6 +211,7 @@ def opened(desk: Desk, store: Store) -> Iterator[Session]:
         circuit = with_calibration(store, connection, circuit)
         live = begin(connection, circuit, store, setup.kind, case_id, {"from": "screens"}, DeskLive)
         assert isinstance(live, DeskLive)
+        live.tether.give_up_s = None  # the screens look for a lost board until told otherwise
         session = Session(desk, live)
         live.session = session
         standing.set_lines(live)

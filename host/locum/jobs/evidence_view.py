@@ -1,16 +1,13 @@
-"""What the Evidence and Cases places show: a case weighed, told in plain rows. No screen in here."""
+"""What the Evidence place shows: a case weighed, told in plain rows. No screen in here."""
 
 from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from pathlib import Path
 
 from locum.casebook.store import Store
-from locum.jobs.cases import open_casebook, pages_of
+from locum.jobs.cases import open_casebook
 from locum.jobs.evidence import case_evidence
-from locum.jobs.files import write_text
-from locum.locations import data_folder
 from locum.verdict.finding import Verdict
 from locum.verdict.weigh import weigh
 
@@ -54,15 +51,8 @@ class EvidenceView:
     next_words: str
     next_why: str
     next_kind: str
-
-
-@dataclass(frozen=True)
-class CaseRow:
-    id: str
-    title: str
-    opened: str
-    drives: int
-    snippet: str = ""
+    next_chance: float | None = None
+    """Chance that the next drive settles the matter; None where it is not known."""
 
 
 def finite(value: float) -> float | None:
@@ -132,26 +122,5 @@ def look_at_case(case: str, casebook: str | None = None) -> EvidenceView:
             case_id, store.case(case_id).title, verdict.sentence, verdict.proof,
             finite(verdict.p_value), _steps(verdict), _moments(store, case_id), suspects,
             advice.words if advice else "", advice.why if advice else "",
-            advice.kind if advice else "",
+            advice.kind if advice else "", finite(advice.chance) if advice else None,
         )  # fmt: skip
-
-
-def case_rows(words: str = "", casebook: str | None = None) -> list[CaseRow]:
-    """Cases found by words, or all of them, newest first."""
-    with open_casebook(casebook) as store:
-        if words.strip():
-            return [
-                CaseRow(hit.id, hit.title, store.case(hit.id).opened_utc[:10],
-                        store.case(hit.id).drives, hit.snippet)
-                for hit in store.find(words)
-            ]  # fmt: skip
-        return [CaseRow(c.id, c.title, c.opened_utc[:10], c.drives) for c in store.cases(limit=200)]
-
-
-def write_pages(case: str, folder: Path | None = None, casebook: str | None = None) -> list[str]:
-    """Both pages of a case and their numbers; where they were written."""
-    with open_casebook(casebook) as store:
-        case_id = store.case_id_from(case)
-        pages = pages_of(store, case_id)
-    target = folder or data_folder() / "reports" / case_id[-8:].lower()
-    return [write_text(target / name, text) for name, text in pages.items()]

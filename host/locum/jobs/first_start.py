@@ -70,7 +70,7 @@ def questions(virtual: bool) -> tuple[Question, ...]:
         Question("hot", "Hot: the same once the engine has been warm, or nothing.",
                  f"82C=300   180F 300{hot}", "no second reading"),
         Question("value", "Which value shall the module be told?",
-                 "82C   180F   300   1.5k   or now: what the sensor says itself", "the warm one"),
+                 "82C   180F   300 ohm   1.5k   or now: what the sensor says itself", "the warm one"),
         Question("wired", "Key off, wired as drawn?", WIRING, ""),
     )  # fmt: skip
 

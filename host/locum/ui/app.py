@@ -97,7 +97,7 @@ class LocumApp(App[int]):
 
     def use_case(self, case_id: str) -> None:
         """Weigh this case, and file the running recording under it."""
-        self.desk.ask("file", case_id)
+        self.desk.use_case(case_id)
 
     def start_next_drive(self, view: EvidenceView) -> None:
         """Begin a recording of the kind that the evidence asks for, and what it needs."""

@@ -99,7 +99,7 @@ RELEASE_CAUSE = {
 }
 MARK = {
     "button": "button",
-    "key": "key",
+    "key": "felt",
     "foot": "that was the foot",
     "brake": "that was the brake",
     "road": "that was the road",
@@ -136,6 +136,24 @@ DRIVE = {
     "reverse": "real again",
     "quiet": "quiet drive",
     "swap": "unseen swap",
+}
+FINDING = {
+    "note": "note",
+    "suspect": "suspect",
+    "confirmed": "complaint confirmed",
+    "criterion": "rule of the quiet drive",
+    "threshold": "threshold measured",
+    "shortest": "shortest answered glitch",
+    "found": "defect seen",
+    "repair": "repaired",
+    "hand_back": "handed back",
+    "follow_up": "asked afterwards",
+    "foreign_log": "log from elsewhere",
+    "closed": "closed",
+    "reopened": "opened again",
+    "erased": "names erased",
+    "draw_sealed": "draw sealed",
+    "draw_revealed": "draw revealed",
 }
 PREPARED = {"ready": "ready", "missing": "missing", "refused": "REFUSED"}
 
@@ -178,6 +196,8 @@ def odds(p: float | None) -> str:
     """A small probability in plain words."""
     if p is None or p != p:
         return "no test yet"
+    if p > 0.995:
+        return "nothing to compare yet"
     if p >= 0.5:
         return "luck alone does it every other time"
     return f"1 in {round(1 / max(p, 1e-9)):,} by luck"

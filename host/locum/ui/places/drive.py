@@ -11,14 +11,12 @@ from locum.errors import LocumError
 from locum.jobs.desk_facts import Snapshot
 from locum.jobs.typed import act_of
 from locum.ui import words
+from locum.ui.asking import asking_text, offers_text
 from locum.ui.messages import Looked
 from locum.ui.places.place import Place
 from locum.ui.widgets.glance import Glimpse
 from locum.ui.widgets.keys import KeyWords
 from locum.ui.widgets.river import River
-
-KICKED = "KICK-OUT   what was it?   j foot   k brake   l road   none of these: no key"
-OFFER_KEYS = {"cold": "c", "warm": "w", "threshold": "t"}
 
 
 class DrivePlace(Place):
@@ -190,26 +188,6 @@ Page Up, Down     leaf in the running lines; End: now
         detail = self.query_one("#detail")
         detail.display = not detail.display
         self._say("detail", detail_text(self.desk.snapshot()) if detail.display else "")
-
-
-def asking_text(snapshot: Snapshot) -> str:
-    """The one question that is open: foot first, then a kick-out, then the stretch that ended."""
-    if snapshot.awaits_answer:
-        return KICKED
-    if snapshot.asks_felt:
-        what = "That stretch" if snapshot.hidden else words.STRETCH[snapshot.asks_felt]
-        return f"{what} is over. Anything felt in it?   y something   n nothing"
-    if snapshot.foot:
-        return words.FOOT[snapshot.foot]
-    return ""
-
-
-def offers_text(snapshot: Snapshot, unit: str) -> str:
-    """What could be told to the module now, each with its key."""
-    told = [
-        f"{OFFER_KEYS[o.name]} {words.degrees(o.celsius, unit, 0)} {o.why}" for o in snapshot.offers
-    ]
-    return "one key holds:   " + "   ".join(told) if told else ""
 
 
 def detail_text(snapshot: Snapshot) -> str:

@@ -10,7 +10,7 @@ from textual.widgets import Static
 
 from locum.errors import LocumError
 from locum.jobs.evidence_view import EvidenceView, look_at_case
-from locum.ui import words
+from locum.ui.evidence_text import TEXTS, next_text
 from locum.ui.places.place import Place
 
 
@@ -31,20 +31,20 @@ n                 start the next drive that would tell most
 r                 weigh again
 """
     BINDINGS = [
-        Binding("t", "tests", "tests", show=True),
+        Binding("n", "next_drive", "start the next drive", show=True),
+        Binding("t", "tests", "exact tests", show=True),
         Binding("s", "suspects", "suspects", show=True),
-        Binding("w", "moments", "in time", show=True),
-        Binding("n", "next_drive", "next drive", show=True),
+        Binding("w", "moments", "kick-outs and glitches in time", show=True),
         Binding("r", "weigh", "weigh again", show=True),
     ]
     view: EvidenceView | None = None
     shown = "steps"
 
     def compose_place(self) -> ComposeResult:
-        yield Static("", id="verdict")
+        yield Static("", id="verdict", markup=False)
         with VerticalScroll(id="evidence"):
             yield Static("", id="rows", markup=False)
-        yield Static("", id="next")
+        yield Static("", id="next", markup=False)
 
     def on_screen_resume(self) -> None:
         self.action_weigh()
@@ -68,9 +68,8 @@ r                 weigh again
     def show(self, view: EvidenceView) -> None:
         self.view = view
         self._tell(view.sentence)
-        self.query_one("#next", Static).update(
-            f"Next: {view.next_words}" if view.next_words else ""
-        )
+        told = next_text(view)
+        self.query_one("#next", Static).update(f"{told}   n starts it" if told else "")
         self.query_one("#rows", Static).update(self.rows_text())
 
     def _tell(self, text: str) -> None:
@@ -80,8 +79,7 @@ r                 weigh again
         """The rows of what is chosen, as text."""
         if self.view is None:
             return ""
-        return {"steps": steps_text, "tests": tests_text, "suspects": suspects_text,
-                "moments": moments_text}[self.shown](self.view)  # fmt: skip
+        return TEXTS[self.shown](self.view)
 
     def _choose(self, what: str) -> None:
         self.shown = "steps" if self.shown == what else what
@@ -99,39 +97,3 @@ r                 weigh again
     def action_next_drive(self) -> None:
         if self.view is not None:
             self.locum.start_next_drive(self.view)
-
-
-def steps_text(view: EvidenceView) -> str:
-    lines = []
-    for step in view.steps:
-        mark = "reached    " if step.reached else "not reached"
-        odds = f"   ({words.odds(step.p_value)})" if step.p_value is not None else ""
-        lines.append(f"{mark} {words.PROOF[step.name]:<11} {step.observed}{odds}")
-        if step.missing:
-            lines.append(f"{'':>11} {'':<11} missing: {step.missing}")
-    return "\n".join(lines)
-
-
-def tests_text(view: EvidenceView) -> str:
-    lines = []
-    for step in view.steps:
-        if step.test:
-            lines += [f"{words.PROOF[step.name]}:", *(f"  {t}" for t in step.test.split("; "))]
-    return "\n".join(lines) or "No test has been made yet."
-
-
-def suspects_text(view: EvidenceView) -> str:
-    return "\n".join(
-        f"{words.STANDING[standing]:<13} {name}\n{'':13}   {why}"
-        for name, standing, why in view.suspects
-    )
-
-
-def moments_text(view: EvidenceView) -> str:
-    lines = ["drive       time       kick-out    glitch"]
-    for row in view.moments:
-        kick = "KICK-OUT" if row.kick_out else ""
-        masked = ", masked by the stand-in" if row.masked else ""
-        glitch = f"{row.glitch}{masked}" if row.glitch else ""
-        lines.append(f"{words.DRIVE.get(row.drive, row.drive):<10} {words.clock(row.t_s):>8}   {kick:<10}  {glitch}")  # fmt: skip
-    return "\n".join(lines) if len(lines) > 1 else "Nothing recorded yet."

@@ -9,10 +9,10 @@ from textual.containers import VerticalScroll
 from textual.widgets import Input, Static
 
 from locum.errors import LocumError
-from locum.jobs.prepare_view import Row, changed_setup, look_at_sensor, rows
-from locum.ui import words
+from locum.jobs.prepare_view import changed_setup, rows, understood
 from locum.ui.messages import Looked
 from locum.ui.places.place import Place
+from locum.ui.prepare_text import module_text, row_text, sensor_text
 
 CAUTIONS = """\
 Two people on the road: the driver drives, the other one works this.
@@ -34,12 +34,14 @@ class PreparePlace(Place):
         CAUTIONS
         + """
 a                 I have read the cautions
+g                 five answers instead: guided start
 Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
-                  module 5.02 2.4k:2.37   module NAME   vehicle NAME   board PORT
+                  module 5.02 2.4k:2.37   module NAME   vehicle NAME
+                  reach sensor|module|splice|nowhere   board PORT
 """
     )
     BINDINGS = [
-        Binding("enter", "type", "type", show=True),
+        Binding("enter", "type", "type what is missing", show=True),
         Binding("a", "read", "cautions read", show=True),
     ]
     cautions_read = False
@@ -49,7 +51,7 @@ Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
             yield Static("", id="prepare-rows", markup=False)
             yield Static("", id="prepare-look", markup=False)
         yield Static("", id="prepare-told", markup=False)
-        yield Input(placeholder="sensor 20C=2.5k,82C=300   module 5.02 2.4k:2.37   vehicle NAME",
+        yield Input(placeholder="Enter, then sensor 20C=2.5k,82C=300   module 5.02 2.4k:2.37   vehicle NAME",
                     id="prepare-line")  # fmt: skip
 
     @on(Looked)
@@ -77,22 +79,17 @@ Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
         except LocumError as error:
             told.update(str(error))
             return
-        told.update(f"understood: {line}")
-        if line.startswith("sensor "):
-            self.query_one("#prepare-look", Static).update(
-                sensor_text(line[7:], self.settings.unit)
-            )
+        told.update(understood(setup, line))
+        self.query_one("#prepare-look", Static).update(
+            look_text(setup, line.partition(" ")[0], self.settings.unit)
+        )
         self.locum.reopen(setup)
 
 
-def row_text(row: Row) -> str:
-    fix = f"\n{'':11} {'':8} {row.fix}" if row.word != "ready" and row.fix else ""
-    return f"{row.name:<11} {words.PREPARED[row.word]:<8} {row.detail}{fix}"
-
-
-def sensor_text(typed: str, unit: str) -> str:
-    """The curve of a typed sensor as a small table, and every doubt about it."""
-    seen = look_at_sensor(typed)
-    points = "  ".join(f"{words.degrees(c, unit, 0)} {words.ohms(r)}" for c, r in seen.points)
-    doubts = "\n".join(remark.text for remark in seen.remarks)
-    return f"\n{points}\n{doubts}"
+def look_text(setup, word: str, unit: str) -> str:
+    """What was just typed, drawn at once."""
+    if word.lower() == "sensor":
+        return "\n" + sensor_text(setup.sensor, unit)
+    if word.lower() == "module":
+        return "\n" + module_text(setup.module, setup.sensor, unit)
+    return ""

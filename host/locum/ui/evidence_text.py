@@ -1,0 +1,57 @@
+"""A weighed case told as rows of text: the same for the screens and line by line."""
+
+from __future__ import annotations
+
+from locum.jobs.evidence_view import EvidenceView
+from locum.ui import words
+
+
+def steps_text(view: EvidenceView) -> str:
+    lines = []
+    for step in view.steps:
+        mark = "reached    " if step.reached else "not reached"
+        odds = f"   ({words.odds(step.p_value)})" if step.p_value is not None else ""
+        lines.append(f"{mark} {words.PROOF[step.name]:<11} {step.observed}{odds}")
+        if step.missing:
+            lines.append(f"{'':>11} {'':<11} missing: {step.missing}")
+    return "\n".join(lines)
+
+
+def tests_text(view: EvidenceView) -> str:
+    lines = []
+    for step in view.steps:
+        if step.test:
+            lines += [f"{words.PROOF[step.name]}:", *(f"  {t}" for t in step.test.split("; "))]
+    return "\n".join(lines) or "No test has been made yet."
+
+
+def suspects_text(view: EvidenceView) -> str:
+    return "\n".join(
+        f"{words.STANDING[standing]:<13} {name}\n{'':13}   {why}"
+        for name, standing, why in view.suspects
+    )
+
+
+def moments_text(view: EvidenceView) -> str:
+    lines = ["drive       time       kick-out    glitch"]
+    for row in view.moments:
+        kick = "KICK-OUT" if row.kick_out else ""
+        masked = ", masked by the stand-in" if row.masked else ""
+        glitch = f"{row.glitch}{masked}" if row.glitch else ""
+        drive = words.DRIVE.get(row.drive, row.drive)
+        lines.append(f"{drive:<10} {words.clock(row.t_s):>8}   {kick:<10}  {glitch}")
+    return "\n".join(lines) if len(lines) > 1 else "Nothing recorded yet."
+
+
+def next_text(view: EvidenceView) -> str:
+    """The next drive and how it is started."""
+    if not view.next_words:
+        return ""
+    chance = "" if view.next_chance is None else f" Chance to settle it: {view.next_chance:.0%}."
+    why = f" Why: {view.next_why}." if view.next_why else ""
+    return f"Next: {view.next_words}{why}{chance}"
+
+
+TEXTS = {
+    "steps": steps_text, "tests": tests_text, "suspects": suspects_text, "moments": moments_text,
+}  # fmt: skip

@@ -1,0 +1,249 @@
+"""The same job line by line: for pipes, screen readers and terminals that can do nothing.
+
+Lines are read from standard input and printed to standard output; no cursor moves, nothing is drawn
+over. A running line is printed when something happened or changed, otherwise every ten seconds. An
+empty line brings the real sensor at once, Ctrl-C does and leaves, and the end of the input eases back
+and leaves.
+"""
+
+from __future__ import annotations
+
+import queue
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterable
+
+from locum.errors import LocumError, Misuse, Remark
+from locum.jobs.desk import Asked, Desk
+from locum.jobs.desk_facts import Setup, Snapshot
+from locum.jobs.first_start import FirstStart, is_virtual, is_wanted
+from locum.jobs.lines import Line
+from locum.settings import Settings, load_settings
+from locum.ui import words
+from locum.ui.asking import asking_text
+from locum.ui.plain_words import WORDS, typed
+from locum.ui.widgets.facts import facts_of
+from locum.ui.widgets.running import plain_line
+
+LOOK_S = 0.1
+EVERY_S = 10.0
+GONE_S = 2.0
+WAY_HOME_S = 30.0
+
+
+class Plain:
+    """One sitting, line by line."""
+
+    def __init__(self, desk: Desk, settings: Settings, say: Callable[[str], None] = print) -> None:
+        self.desk = desk
+        self.unit = settings.unit
+        self.settings = settings
+        self.say = say
+        self.every_s = EVERY_S
+        self.cautions_read = False
+        self.start: FirstStart | None = None
+        self._typed: queue.SimpleQueue[str | None] = queue.SimpleQueue()
+        self._asked_to_leave = False
+        self._leaving_s: float | None = None
+        self._wait_s, self._wait_until_s = 0.0, 0.0
+        self._told: Snapshot = desk.snapshot()
+        self._line: Line | None = None
+        desk.on_kick_out = lambda: None
+
+    # -- reading ---------------------------------------------------------------------------------
+
+    def read_from(self, lines: Iterable[str]) -> None:
+        """Take lines until they end; runs in a thread of its own."""
+        for line in lines:
+            self._typed.put(line.rstrip("\r\n"))
+        self._typed.put(None)
+
+    def take(self, line: str | None) -> None:
+        """One line as typed; None is the end of the input."""
+        if line is None:
+            self.leave()
+            return
+        try:
+            told = self._answered(line)
+        except LocumError as error:
+            told = str(error)
+        if told:
+            self.say(told)
+
+    def _answered(self, line: str) -> str:
+        text = " ".join(line.split())
+        word, _, rest = text.partition(" ")
+        word = word.lower()
+        if self._asked_to_leave and word in ("y", "yes"):
+            self.leave()
+            return "easing back to the real sensor, then leaving"
+        self._asked_to_leave = False
+        if word in ("quit", "q"):
+            return self._quit()
+        if self.start is not None:
+            return self._guided(text)
+        if word == "wait":
+            return self._wait(rest)
+        act = WORDS.get(word)
+        return act(self, rest) if act else typed(self, text)
+
+    def _wait(self, rest: str) -> str:
+        try:
+            seconds = float(rest)
+        except ValueError:
+            raise Misuse(Remark("wait", "wait", "seconds, such as wait 30", f"'{rest}'")) from None
+        self._wait_s = seconds
+        return ""
+
+    def _waits(self) -> bool:
+        """Whether the next line has to wait for time to pass on the board."""
+        told = self.desk.told
+        if told.phase in ("closed", "opening"):
+            return self._wait_s > 0
+        if told.glance is None:
+            return False
+        if self._wait_s > 0:
+            self._wait_until_s, self._wait_s = told.glance.t_s + self._wait_s, 0.0
+        return told.glance.t_s < self._wait_until_s
+
+    def _quit(self) -> str:
+        snapshot = self.desk.snapshot()
+        away = snapshot.glance is not None and snapshot.glance.standing_in
+        if snapshot.phase == "recording" and (away or snapshot.hidden):
+            self._asked_to_leave = True
+            why = "An unseen test runs." if snapshot.hidden else "The stand-in is connected."
+            return f"{why} y: ease back to the real sensor and leave."
+        self.leave()
+        return ""
+
+    def leave(self) -> None:
+        self._leaving_s = time.monotonic()
+        self.desk.leave()
+
+    # -- the guided start ------------------------------------------------------------------------
+
+    def begin_start(self) -> str:
+        virtual = is_virtual(self.desk.setup, self.settings)
+        self.start = FirstStart(self.desk.setup, self.unit, virtual)
+        head = "No board is plugged in: this is the virtual one, in an invented van.\n"
+        return (head if virtual else "") + self._question()
+
+    def _question(self) -> str:
+        start = self.start
+        assert start is not None
+        asked = start.question
+        enter = f"\n(an empty line: {asked.enter})" if asked.enter else ""
+        return f"{start.number} of {start.total}: {asked.asked}\n{asked.help}{enter}"
+
+    def _guided(self, text: str) -> str:
+        start = self.start
+        assert start is not None
+        if text in ("stop", "leave"):
+            self.start = None
+            return "guided start left; type start to begin it again"
+        understood = start.answer(text)
+        if not start.done:
+            return f"understood: {understood}\n{self._question()}"
+        self.start = None
+        if not start.listening:
+            self.desk.reopen(start.setup(), Asked("hold", (start.hold,), start.hold))
+        return f"understood: {understood}\n(an empty line is now: REAL SENSOR NOW; help tells the rest)"
+
+    def the_case(self) -> str:
+        """The case in use; Misuse if there is none."""
+        if self.case_id is None:
+            raise Misuse(Remark("no_case", "", "a case in use", "none",
+                                "type: case TITLE for a new one, or: cases, then use"))  # fmt: skip
+        return self.case_id
+
+    @property
+    def case_id(self) -> str | None:
+        return self.desk.snapshot().case_id or self.desk.setup.case
+
+    # -- telling ---------------------------------------------------------------------------------
+
+    def look(self) -> None:
+        """Tell what is new since the last look."""
+        now, before = self.desk.snapshot(), self._told
+        self._told = now
+        if now.phase != before.phase:
+            board = "VIRTUAL BOARD" if now.virtual else now.board
+            on = f" on {board}" if now.phase == "recording" else ""
+            self.say(f"{words.PHASE[now.phase]}{on}")
+        if now.trouble_words and now.trouble_words != before.trouble_words:
+            self.say(now.trouble_words)
+        for remark in now.remarks:
+            if remark not in before.remarks:
+                self.say(remark.text)
+        self._tell_connected(now, before)
+        asked = asking_text(now)
+        if asked and asked != asking_text(before):
+            self.say(asked.replace("j foot", "foot").replace("k brake", "brake").replace("l road", "road")
+                     .replace("y something", "yes").replace("n nothing", "no"))  # fmt: skip
+        if now.lines and now.lines[-1] is not (before.lines[-1] if before.lines else None):
+            self._tell_line(now.lines[-1], now.hidden)
+
+    def _tell_connected(self, now: Snapshot, before: Snapshot) -> None:
+        if now.glance is None:
+            return
+        facts, was = facts_of(now, self.unit), facts_of(before, self.unit)
+        if (facts.connected, facts.means) != (
+            was.connected,
+            was.means,
+        ) and now.phase == "recording":
+            self.say(f"{facts.connected}: {facts.means}")
+
+    def _tell_line(self, line: Line, hidden: bool) -> None:
+        last = self._line
+        new = last is None or line.events or line.commanded != last.commanded
+        if new or line.t_s - last.t_s >= self.every_s or line.t_s < last.t_s:  # type: ignore[union-attr]
+            self._line = line
+            self.say(plain_line(line, self.unit, hidden=hidden))
+
+    # -- the loop --------------------------------------------------------------------------------
+
+    def run(self) -> int:
+        """Until somebody leaves; Ctrl-C is the real sensor now, and leaving."""
+        self.say("locum, line by line. help tells the words; an empty line: REAL SENSOR NOW.")
+        if is_wanted(self.desk.setup, self.settings):
+            self.say(self.begin_start())
+        self.desk.open()
+        try:
+            while not self._gone():
+                self._one_turn()
+        except KeyboardInterrupt:
+            self.desk.real_sensor_now()
+            self.desk.close(GONE_S)
+            self.say("\nCtrl-C: real sensor, and the record is closed.")
+            return 0
+        self.desk.close(GONE_S)
+        self.look()
+        return 0
+
+    def _one_turn(self) -> None:
+        try:
+            if self._waits():
+                time.sleep(LOOK_S)
+            else:
+                self.take(self._typed.get(timeout=LOOK_S))
+        except queue.Empty:
+            pass
+        self.look()
+
+    def _gone(self) -> bool:
+        if self._leaving_s is None:
+            return False
+        snapshot = self.desk.told
+        since = time.monotonic() - self._leaving_s
+        away = snapshot.glance is not None and snapshot.glance.standing_in
+        over = since > (WAY_HOME_S if away else GONE_S)
+        return over or snapshot.phase in ("ended", "lost", "failed", "closed")
+
+
+def run(setup: Setup) -> int:
+    """Read standard input line by line until it ends or somebody leaves; the exit code."""
+    settings = load_settings()
+    plain = Plain(Desk(setup, settings), settings, lambda text: print(text, flush=True))
+    threading.Thread(target=plain.read_from, args=(sys.stdin,), daemon=True).start()
+    return plain.run()
