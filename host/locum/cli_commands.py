@@ -11,6 +11,7 @@ from locum.cli_options import (
     BOARD_SHEET,
     CASEBOOK,
     FAST,
+    LEAVE,
     MODULE,
     SEED,
     SENSOR,
@@ -33,13 +34,13 @@ BENCH: tuple[Command, ...] = (
     )),
     Command("listen", "record the circuit and the outputs without touching anything", f"{VERBS}:listen", STAND_IN),
     Command("hold", "be one value: 82C, 320ohm, or now", f"{VERBS}:hold", (
-        option("value", metavar="VALUE", help="82C, 180F, 320ohm or now"), FAST, *STAND_IN)),
+        option("value", metavar="VALUE", help="82C, 180F, 320ohm or now"), FAST, LEAVE, *STAND_IN)),
     Command("follow", "be the real sensor without its glitches", f"{VERBS}:follow", STAND_IN),
     Command("sweep", "go from one temperature to another and back", f"{VERBS}:sweep", (
         option("start", metavar="FROM", help="temperature to begin with"),
-        option("end", metavar="TO", help="temperature to turn at"), FAST, *STAND_IN)),
+        option("end", metavar="TO", help="temperature to turn at"), FAST, LEAVE, *STAND_IN)),
     Command("replay", "play a profile or a recording", f"{VERBS}:replay", (
-        option("profile", metavar="PROFILE", help="profile sheet, CSV or its name"), FAST,
+        option("profile", metavar="PROFILE", help="profile sheet, CSV or its name"), FAST, LEAVE,
         TIME_COLUMN, VALUE_COLUMN, *STAND_IN)),
     Command("open", "open the circuit for a while", f"{VERBS}:give_open", (
         option("--ms", type=int, default=500, metavar="MS", help="length of the open"), *STAND_IN)),

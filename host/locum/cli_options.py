@@ -41,6 +41,11 @@ VEHICLE = option("--vehicle", metavar="V", help="vehicle sheet: what the watched
 MINUTES = option("--minutes", type=float, metavar="M", help="how long")
 SEED = option("--seed", type=int, default=1, metavar="N", help="another number, another case")
 FAST = option("--fast", action="store_true", help="allow more than 0.3 K/s (parked only)")
+LEAVE = option(
+    "--leave",
+    action="store_true",
+    help="let it run on by itself: the laptop may be shut (fetch later)",
+)
 BOARD_SHEET = option(
     "--board-sheet", metavar="B", help="board sheet (without: the reference board)"
 )

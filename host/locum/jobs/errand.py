@@ -7,23 +7,36 @@ and closes the record.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from locum.casebook.store import Store
-from locum.errors import BoardFault, LinkTrouble, Remark
+from locum.errors import BoardFault, LinkTrouble, Refused, Remark
 from locum.jobs import standing
 from locum.jobs.calibrated import with_calibration
 from locum.jobs.circuit import Circuit, open_circuit
 from locum.jobs.connection import connected
 from locum.jobs.interrupts import Interrupts
 from locum.jobs.jsontext import Result
-from locum.jobs.live import Live, begin, trip_remark
+from locum.jobs.kept_on_board import Kept
+from locum.jobs.live import Live, begin
+from locum.jobs.trips import trip_remark
 from locum.locations import casebook_path
 from locum.planning.plan import Plan
 from locum.settings import load_settings
+
+LEAVE_SEEN_S = 3.0
+"""So long a plan is watched that is then left alone. [s]"""
+HOST_FED = Remark(
+    "fed_by_computer",
+    "board",
+    "a power bank between computer and board",
+    "a board that this computer feeds",
+    "if the computer cuts its power when shut, the real sensor is connected and the record is lost",
+)
 
 
 @dataclass
@@ -46,6 +59,7 @@ class VerbResult(Result):
     told_c: float | None = None
     true_c: float | None = None
     ended: str = "done"
+    """done, stopped (by hand), tripped, came_home (by itself, the link was lost), left (running on)."""
     board: str = ""
     casebook: str = ""
     refusals: list[Remark] = field(default_factory=list)
@@ -53,7 +67,8 @@ class VerbResult(Result):
 
     @property
     def exit_code(self) -> int:
-        return BoardFault.exit_code if self.ended == "tripped" else 0
+        codes = {"tripped": BoardFault.exit_code, "came_home": LinkTrouble.exit_code}
+        return codes.get(self.ended, 0)
 
 
 @dataclass
@@ -65,21 +80,65 @@ class Errand:
     interrupts: Interrupts
     result: VerbResult
     plan: Plan | None = None
+    left: bool = False
+    """The plan is to run on when the recording ends: the laptop may be shut."""
+    _link_told: str = "connected"
 
     def wait(self, seconds: float, until: Callable[[Live], bool] = lambda live: False) -> bool:
-        """Let time pass; ends early on Ctrl-C or a trip. True if ``until`` came to hold."""
+        """Let time pass; ends early on Ctrl-C or a trip, or where the board went home by itself.
+
+        True if ``until`` came to hold. Tells on stderr when the board is lost and found again.
+        """
         stop = self.interrupts.count
         self.live.wait(
             seconds,
             lambda live: (
-                until(live) or live.status.state == "tripped" or self.interrupts.count > stop
+                self._told(live) or until(live) or self._over or self.interrupts.count > stop
             ),
         )
         return until(self.live)
 
+    def _told(self, live: Live) -> bool:
+        """Say once what became of the link; never a reason to stop waiting."""
+        if live.link.connection != self._link_told:
+            self._link_told = live.link.connection
+            if live.link.text:
+                print(live.link.text, file=sys.stderr, flush=True)
+        return False
+
+    @property
+    def _over(self) -> bool:
+        return self.live.status.state == "tripped" or self.live.came_home
+
     @property
     def stopped(self) -> bool:
-        return self.interrupts.count > 0 or self.live.status.state == "tripped"
+        return self.interrupts.count > 0 or self._over
+
+    def may_leave(self) -> None:
+        """Refused where the board would end with this program."""
+        if self.live.connection.virtual:
+            raise Refused(
+                Remark(
+                    "cannot_leave",
+                    "--leave",
+                    "a board that runs on by itself",
+                    "the virtual board, which ends with this command",
+                    "leave --leave away, or serve a board: locum serve --body virtual --pty LINK",
+                )
+            )
+
+    def leave(self, seconds: float) -> None:
+        """The plan runs: see it do so for a moment, and say what happens without a computer."""
+        self.wait(LEAVE_SEEN_S)
+        if self.stopped:
+            self.go_home()
+            return
+        self.left = True
+        place = self.live.connection.where
+        print(f"The plan runs on for {seconds / 60:.0f} min by itself, then eases back; its limits hold. "
+              f"Fetch what it kept with: locum drive fetch --board {place}", file=sys.stderr)  # fmt: skip
+        if self.live.status.supply == "host":
+            self.result.warnings.append(HOST_FED)
 
     def go_home(self) -> None:
         """Ease back; a second Ctrl-C on the way brings the real sensor now."""
@@ -130,11 +189,25 @@ def _guarded(job: Errand) -> Iterator[Errand]:
     how = "failed"
     try:
         yield job
-        how = "tripped" if live.status.state == "tripped" else "done"
-        how = "stopped" if job.interrupts.count and how == "done" else how
+        how = _ending(job)
+    except LinkTrouble:
+        how = "link_lost"
+        raise
     finally:
-        _let_go(live)
+        if how != "left":
+            _let_go(live)
         fill(job.result, live, how, job.plan)
+
+
+def _ending(job: Errand) -> str:
+    """How a recording ended that nothing went wrong with."""
+    if job.live.status.state == "tripped":
+        return "tripped"
+    if job.interrupts.count:
+        return "stopped"
+    if job.live.came_home:
+        return "came_home"
+    return "left" if job.left else "done"
 
 
 def _let_go(live: Live) -> None:
@@ -158,13 +231,26 @@ def fill(result: VerbResult, live: Live, how: str, plan: Plan | None) -> None:
     result.answered = sum(i.answered_ms is not None for i in found.injections)
     result.exposure_h = found.exposure.exposed_s / 3600
     result.true_c, result.ended = last.true_c, how
+    result.warnings += live.link_remarks
     if how == "tripped":
         result.warnings.append(trip_remark(live.status.cause))
+    if live.rescued is not None:
+        result.warnings.append(_rescued(live.rescued))
     if plan is not None:
         result.steps, result.worst_error_c = len(plan), plan.worst_error_c
         result.expanded_u_c = plan.expanded_u_c
         result.warnings += plan.warnings
     result.warnings = list(dict.fromkeys(result.warnings))
+
+
+def _rescued(kept: Kept) -> Remark:
+    return Remark(
+        "kept_record",
+        kept.board,
+        "an empty memory on the board",
+        f"{kept.seconds:.0f} s kept for recording {kept.continues}, filed as {kept.drive}",
+        "",
+    )
 
 
 def case_sheets(store: Store, case_id: str | None) -> dict[str, tuple[str, str]]:

@@ -11,16 +11,18 @@ from dataclasses import replace
 
 import numpy as np
 
-from locum import __version__
 from locum.errors import BoardFault, LinkTrouble, Remark
 from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
 from locum.jobs.context import review_context
 from locum.jobs.glance import Glance, glance_of
+from locum.jobs.kept_on_board import Kept, rescue
 from locum.jobs.link_state import LinkState
+from locum.jobs.quiet_band import quiet_counts
+from locum.jobs.review_kept import REVIEW_VERSION, stored_review
 from locum.jobs.tether import Tether
 from locum.jobs.trips import trip_remark
-from locum.link.adopt import Adoption
+from locum.link.adopt import AWAY, Adoption
 from locum.link.clock import RealClock
 from locum.recording.decode import Decoder
 from locum.recording.recorder import Recorder
@@ -43,8 +45,8 @@ HURRIED_POLL_S = 0.9
 """The same on a virtual board that runs as fast as it can."""
 HEARD_S = 0.9
 """Just below the second after which a board notes that its host is silent."""
-REVIEW_VERSION = f"locum {__version__}"
-"""Kept beside every result of review; a later version adds its own and the older stays."""
+__all__ = ["MARK_KINDS", "REVIEW_VERSION", "Live", "begin", "stored_review", "trip_remark"]
+
 MARK_KINDS = {"key": MARK_KEY, "foot": MARK_FOOT, "brake": MARK_BRAKE, "road": MARK_ROAD,
               "felt": MARK_FELT, "not_felt": MARK_NOT_FELT}  # fmt: skip
 
@@ -69,6 +71,8 @@ class Live:
         self._parts: list[Findings] = []
         self._pending_marks: list[tuple[int, int, int]] = []
         self._stretches = 0
+        self.rescued: Kept | None = None
+        """What the board had kept for an earlier recording, filed before this one began."""
         self.came_home = False
         """The board went to the real sensor by itself while its link was lost."""
         self.poll_s = HURRIED_POLL_S if connection.hurried else POLL_S
@@ -137,12 +141,15 @@ class Live:
         self.recorder.gap(self.now_ms, self.now_ms, 0, self.link.text)
         if adoption.verdict == "restarted":
             self.set_lines()
-        if adoption.verdict in ("restarted", "ended"):
+        if adoption.verdict in ("restarted", "ended") and adoption.gap.state_before in AWAY:
             self.came_home = True
             self.stretch("real")
 
     def set_lines(self) -> None:
-        """Tell the board what kind each watch line is; without a vehicle sheet all are switched."""
+        """Tell the board what kind each watch line is (without a vehicle sheet all are switched), and
+        how closely to record."""
+        if self.circuit.can("node"):
+            self.board.set_quiet(quiet_counts(self.circuit))
         vehicle, count = self.circuit.vehicle, self.connection.abilities.lines
         if vehicle and count:
             kinds = {line.input: line.kind for line in vehicle.lines}
@@ -239,14 +246,6 @@ class Live:
         return whole
 
 
-def stored_review(found: Findings) -> dict:
-    """What is kept of a review: facts, and the temperature thinned to one value in ten seconds."""
-    track = found.temperature[::10]
-    body = found.as_dict()
-    body["temperature"] = {"t_ms": track["t_ms"].tolist(), "milliohm": track["milliohm"].tolist()}
-    return body
-
-
 def begin(
     connection: Connection,
     circuit: Circuit,
@@ -261,6 +260,7 @@ def begin(
     board = {"model": identity.model, "serial": identity.serial, "firmware": identity.firmware,
              "protocol": identity.protocol, "boot_id": identity.boot_id, "where": connection.where,
              "network": circuit.network.network_id}  # fmt: skip
+    rescued = rescue(store, connection)
     connection.board.clear_record()
     drive_id = store.begin_drive(
         kind, case_id, board, dict(circuit.texts), settings or {}, connection.clock.utc()
@@ -269,5 +269,6 @@ def begin(
     wall = RealClock() if connection.hurried else connection.clock
     recorder = Recorder(store, drive_id, wall)
     live = make(connection, circuit, recorder, review_context(circuit))
+    live.rescued = rescued
     live.stretch("real")
     return live

@@ -25,14 +25,26 @@ HAND_MINUTES = 20.0
 LONGEST_STANDING_S = 14_400
 
 
-def play(job: Errand, profile: ProfileSheet, spans=None, fast: bool = False) -> Plan:
-    """Way in, plan, way back. Refused plans leave the real sensor connected."""
+def play(
+    job: Errand, profile: ProfileSheet, spans=None, fast: bool = False, leave: bool = False
+) -> Plan:
+    """Way in, plan, way back. Refused plans leave the real sensor connected.
+
+    With ``leave`` the plan is left running on the board and the recording ends: the laptop may be
+    shut, and what the board keeps is fetched later.
+    """
     live = job.live
+    if leave:
+        profile = replace(profile, on_silence="finish")
+        job.may_leave()
     standing.prepare(live, HAND_MINUTES)
     spans = timeline(profile, job.circuit.sensor.curve, fast) if spans is None else spans
     plan = plan_of(profile, job.circuit, fast, spans=standing.with_way_in(live, spans, fast))
     job.plan = plan
     standing.run_plan(live, plan)
+    if leave:
+        job.leave(plan.seconds)
+        return plan
     job.wait(plan.seconds + standing.RETURN_WAIT_S, standing.at_rest)
     job.go_home()
     return plan
@@ -46,7 +58,7 @@ def listen(**options) -> VerbResult:
     return job.result
 
 
-def hold(value: str, fast: bool = False, **options) -> VerbResult:
+def hold(value: str, fast: bool = False, leave: bool = False, **options) -> VerbResult:
     """Be one value: a temperature, ohms, or what the real sensor is now."""
     target = target_of(value, load_settings().unit)
     with errand("hold", {**options, "value": value, "fast": fast}) as job:
@@ -55,7 +67,7 @@ def hold(value: str, fast: bool = False, **options) -> VerbResult:
         job.result.told_c = celsius
         profile = ProfileSheet(f"hold {value}", f"hold {value}", "celsius", (), fast=fast)
         spans = timeline(_hold_profile(profile, celsius, minutes), job.circuit.sensor.curve, fast)
-        play(job, profile, spans, fast)
+        play(job, profile, spans, fast, leave)
     return job.result
 
 
@@ -73,7 +85,7 @@ def _hold_profile(profile: ProfileSheet, celsius: float, minutes: float) -> Prof
     return replace(profile, segments=(Segment("hold", values_, profile.name),))
 
 
-def sweep(start: str, end: str, fast: bool = False, **options) -> VerbResult:
+def sweep(start: str, end: str, fast: bool = False, leave: bool = False, **options) -> VerbResult:
     """From one temperature to another and back."""
     unit = load_settings().unit
     low, high = values.temperature_c(start, unit), values.temperature_c(end, unit)
@@ -81,18 +93,23 @@ def sweep(start: str, end: str, fast: bool = False, **options) -> VerbResult:
         half = 60 * (options.get("minutes") or DEFAULT_MINUTES) / 2
         name = f"sweep {start} {end}"
         spans = [line(name, "sweep", (0, low), (half, high), (2 * half, low))]
-        play(job, ProfileSheet(name, name, "celsius", (), fast=fast), spans, fast)
+        play(job, ProfileSheet(name, name, "celsius", (), fast=fast), spans, fast, leave)
     return job.result
 
 
 def replay(
-    profile: str, fast: bool = False, time_column: str = "", value_column: str = "", **options
+    profile: str,
+    fast: bool = False,
+    time_column: str = "",
+    value_column: str = "",
+    leave: bool = False,
+    **options,
 ) -> VerbResult:
     """Play a profile or a recording."""
     sheet = open_profile(profile, time_column, value_column)
     with errand("replay", {**options, "profile": profile, "fast": fast}) as job:
         job.live.store.add_drive_sheet(job.live.drive_id, "profile", sheet.name, sheet.text)
-        play(job, sheet, fast=fast)
+        play(job, sheet, fast=fast, leave=leave)
     return job.result
 
 
