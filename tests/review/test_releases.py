@@ -11,7 +11,14 @@ from hypothesis import strategies as st
 
 from locum.errors import Refused
 from locum.review import LineSpec, StatePattern, finish, joined, review, start, step
-from locum.review.chunk import MARK_BUTTON, MARK_FOOT, MOVE_OPEN, MOVE_THROUGH
+from locum.review.chunk import (
+    AUX_THROTTLE,
+    MARK_BUTTON,
+    MARK_FOOT,
+    MOVE_OPEN,
+    MOVE_STEP,
+    MOVE_THROUGH,
+)
 
 
 def kick(t_ms, back_ms=4000):
@@ -60,6 +67,41 @@ def test_injection_makes_a_release_ours_and_is_answered(made):
     found = reviewed(made, kick(30_000), moves=moves)
     assert found.releases[0].cause == "ours"
     assert found.injections[0].answered_ms == 500
+    assert found.injections[0].ohm == float("inf")
+
+
+def test_an_injection_is_told_while_the_drive_goes_on(made):
+    """Within seconds, not when the record ends: who gives the next one waits for the answer."""
+    moves = [(30_000, MOVE_OPEN, 0), (30_300, MOVE_THROUGH, 0)]
+    edges = made.edges((0, 1, 1), (0, 2, 0), *kick(30_500))
+    chunk = made.chunk(120_000, edges=edges, moves=moves)
+    state, told_ms = start(made.van), None
+    for part in made.cut(chunk, range(1000, 120_000, 1000)):
+        _, found = step(state, part)
+        if found.injections:
+            told_ms, injection = part.end_ms, found.injections[0]
+            break
+    assert told_ms is not None
+    assert told_ms <= 36_000
+    assert injection.answered_ms == 500
+
+
+def test_a_given_step_is_told_with_its_ohms(made):
+    """A jump to 10 kohm and back: 5 V * 10 / 11 on a pull-up of 1 kohm."""
+    near, far = (round(5e4 * ohm / (ohm + 1000)) for ohm in (300, 10_000))
+    moves = [(0, MOVE_STEP, near), (30_000, MOVE_STEP, far), (30_400, MOVE_STEP, near)]
+    found = reviewed(made, [], moves=moves)
+    assert [(i.kind, i.length_ms) for i in found.injections] == [("step", 400)]
+    assert found.injections[0].ohm == pytest.approx(10_000, rel=0.01)
+
+
+@pytest.mark.parametrize(("late_ms", "cause"), [(-400, "driver"), (150, "driver"), (260, "none")])
+def test_a_throttle_told_late_by_the_board_still_explains(made, late_ms, cause):
+    """The board looks at the throttle ten times a second; what moves later is an answer."""
+    context = replace(made.van, throttle=True)
+    rows = [(t, AUX_THROTTLE, 12_000) for t in range(0, 30_000 + late_ms, 1000)]
+    rows += [(30_000 + late_ms, AUX_THROTTLE, 25_000)]
+    assert reviewed(made, kick(30_000), context=context, aux=rows).releases[0].cause == cause
 
 
 def test_refractory_hunting_and_short_losses(made):

@@ -17,6 +17,9 @@ from locum.review.context import Context
 ANSWERS = {MARK_FOOT: "driver", MARK_BRAKE: "driver", MARK_ROAD: "road"}
 ANSWER_WORDS = {MARK_FOOT: "foot", MARK_BRAKE: "brake", MARK_ROAD: "road"}
 KEEP_MS = 120_000
+THROTTLE_LAG_MS = 200
+"""The board looks at the throttle ten times a second, and later while it is busy: the row that tells
+of a move may come so long after a release that the move made."""
 
 
 @dataclass
@@ -71,7 +74,7 @@ def cause_of(context: Context, acts: Acts, t_ms: int, now_ms: int, own: str) -> 
     since_ms = t_ms - context.driver_lookback_ms
     if pulse is not None and pulse >= context.foot_pulse_ms:
         return Cause("driver", "brake", pulse)
-    if any(since_ms <= t <= t_ms for t in acts.throttle):
+    if any(since_ms <= t <= t_ms + THROTTLE_LAG_MS for t in acts.throttle):
         return Cause("driver", "throttle", pulse)
     if any(since_ms <= t <= t_ms for t in acts.selector):
         return Cause("driver", "selector", pulse)

@@ -52,6 +52,8 @@ class Injection:
     """``open``, ``short`` or ``step``."""
     answered_ms: int | None = None
     """Delay of the release that followed within the look-back; None if none did."""
+    ohm: float | None = None
+    """What the module saw: infinite if open, None if not known. [ohm]"""
 
 
 @dataclass(frozen=True)

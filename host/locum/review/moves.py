@@ -35,6 +35,8 @@ class Disturbance:
     kind: str
     end_ms: int | None = None
     answered_ms: int | None = None
+    ohm: float | None = None
+    """What the module saw while it lasted. [ohm]"""
 
     @property
     def lasts_until_ms(self) -> float:
@@ -62,7 +64,8 @@ class OwnMoves:
     def feed(self, moves: np.ndarray) -> None:
         """Moves of one chunk, sorted by time."""
         steps = moves[moves["kind"] == MOVE_STEP]
-        steps_k = self._scale.node_kelvin(steps["value"] / 1e4)[0]
+        volts = steps["value"] / 1e4
+        steps_k = self._scale.node_kelvin(volts)[0]
         self._step_t = np.concatenate((self._step_t, steps["t_ms"]))
         self._step_k = np.concatenate((self._step_k, steps_k))
         before = np.concatenate(
@@ -75,21 +78,27 @@ class OwnMoves:
             (int(t), "step", float(k))
             for t, k in zip(steps["t_ms"][jumps], steps_k[jumps], strict=True)
         ]
-        befores = iter(before[jumps].tolist())
+        befores = iter(zip(before[jumps].tolist(), self._ohms(volts[jumps]), strict=True))
         others = moves[moves["kind"] != MOVE_STEP]
         events += [(int(row["t_ms"]), int(row["kind"]), 0.0) for row in others]
         for t_ms, kind, value_k in sorted(events, key=lambda event: event[0]):
             if kind == "step":
-                self._jump(t_ms, next(befores), value_k)
+                self._jump(t_ms, *next(befores), value_k)
             else:
                 self._other(t_ms, int(kind))
         if len(steps_k):
             self._level_k = float(steps_k[-1])
 
+    def _ohms(self, volts: np.ndarray) -> list[float]:
+        ohms = (
+            self._scale.ohm_from_node(volts) if self._scale.known else np.full(len(volts), np.nan)
+        )
+        return ohms.tolist()
+
     def _guard(self, t_ms: int) -> None:
         self._guards.append((t_ms - BEFORE_MS, t_ms + AFTER_MS))
 
-    def _jump(self, t_ms: int, before_k: float, value_k: float) -> None:
+    def _jump(self, t_ms: int, before_k: float, ohm: float | None, value_k: float) -> None:
         if self._contact_ms is not None:
             return
         self._guard(t_ms)
@@ -100,10 +109,10 @@ class OwnMoves:
                 self._open = None
             return
         self._before_k = before_k
-        self._begin(t_ms, "step")
+        self._begin(t_ms, "step", ohm)
 
-    def _begin(self, t_ms: int, kind: str) -> None:
-        self._open = Disturbance(t_ms, kind)
+    def _begin(self, t_ms: int, kind: str, ohm: float | None) -> None:
+        self._open = Disturbance(t_ms, kind, ohm=ohm)
         self.disturbances.append(self._open)
 
     def _other(self, t_ms: int, kind: int) -> None:
@@ -116,7 +125,10 @@ class OwnMoves:
         elif kind in (MOVE_OPEN, MOVE_SHORT):
             self._close_contact(t_ms)
             self._contact_ms = t_ms
-            self._begin(t_ms, "open" if kind == MOVE_OPEN else "short")
+            if kind == MOVE_OPEN:
+                self._begin(t_ms, "open", math.inf)
+            else:
+                self._begin(t_ms, "short", 0.0)
         elif kind == MOVE_THROUGH:
             self._close_contact(t_ms)
 
@@ -154,12 +166,15 @@ class OwnMoves:
         index = np.searchsorted(self._step_t, t_ms, "right") - 1
         return np.where(index >= 0, self._step_k[np.maximum(index, 0)], 0.0)
 
-    def forget(self, before_ms: int) -> list[Injection]:
-        """Drop what is over and done; returns the injections among it."""
+    def forget(self, before_ms: int) -> None:
+        """Drop guards, sources and steps that are over and done."""
         self._guards = [guard for guard in self._guards if guard[1] >= before_ms]
         self.sources = [item for item in self.sources if item[0] + AFTER_MS >= before_ms]
         keep = max(int(np.searchsorted(self._step_t, before_ms)) - 1, 0)
         self._step_t, self._step_k = self._step_t[keep:], self._step_k[keep:]
+
+    def answered_or_not(self, before_ms: int) -> list[Injection]:
+        """Take out the disturbances that ended before a time; the injections among them."""
         gone = []
         while self.disturbances and self._done(self.disturbances[0], before_ms):
             item = self.disturbances.pop(0)
@@ -167,7 +182,9 @@ class OwnMoves:
                 self._open = None
             if item.kind != "changeover":
                 end_ms = item.t_ms if item.end_ms is None else item.end_ms
-                gone.append(Injection(item.t_ms, end_ms - item.t_ms, item.kind, item.answered_ms))
+                gone.append(
+                    Injection(item.t_ms, end_ms - item.t_ms, item.kind, item.answered_ms, item.ohm)
+                )
         return gone
 
     @staticmethod
