@@ -12,18 +12,16 @@ from hypothesis import strategies as st
 from uncertainties import umath
 
 from locum.errors import Misuse
-from locum.physics.budget import (
-    Contribution,
+from locum.physics.budget import Contribution, rounded, temperature_budget
+from locum.physics.circuit import Thevenin, node_v, u_resistance_from_node_ohm
+from locum.physics.curve import NtcCurve
+from locum.physics.propagation import (
     combined_u,
     effective_freedom,
     fitted_line,
     propagated,
-    rounded,
-    temperature_budget,
     weighted_mean,
 )
-from locum.physics.circuit import Thevenin, node_v, u_resistance_from_node_ohm
-from locum.physics.curve import NtcCurve
 
 FLUID = NtcCurve(9.20113738e-4, 2.68650219e-4, 1.05038939e-7)
 

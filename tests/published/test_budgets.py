@@ -14,9 +14,10 @@ import numpy as np
 import pytest
 from uncertainties import ufloat, umath
 
-from locum.physics.budget import Contribution, combined_u, fitted_line, temperature_budget
+from locum.physics.budget import Contribution, temperature_budget
 from locum.physics.circuit import Thevenin, resistance_from_node_ohm, u_resistance_from_node_ohm
 from locum.physics.curve import NtcCurve
+from locum.physics.propagation import combined_u, fitted_line
 
 GIVEN = tomllib.loads((Path(__file__).parent / "data" / "uncertainty_examples.toml").read_text())
 CURVE_A = NtcCurve(9.20113738e-4, 2.68650219e-4, 1.05038939e-7)

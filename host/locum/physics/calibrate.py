@@ -22,7 +22,9 @@ from locum.physics.sweep import Readings, floor_sweep
 
 __all__ = ["Solution", "fit_calibration", "solve", "with_floor"]
 
-TURNS = 5
+MOST_TURNS = 6
+SETTLED = 1e-4
+"""Of a standard uncertainty: the fit ends when no parameter moves by more. Three turns are usual."""
 MOST_MODES = 6
 """Independent causes kept of each group; what further ones leave is counted as noise."""
 CHI2_LIMIT = 6.0
@@ -116,7 +118,7 @@ def solve(model: Model, readings: Readings) -> Solution:
     if len(starts) != entries:
         raise Refused(Remark("sweep_incomplete", "calibration", "every code of every wiper"))
     covariance = shared = own = np.zeros((0, 0))
-    for _ in range(TURNS):
+    for _ in range(MOST_TURNS):
         y, j, by_own = model.predict(theta, table)
         residual = model.on - y
         cross = (weight * by_own)[rows, None] * j[rows]
@@ -129,9 +131,16 @@ def solve(model: Model, readings: Readings) -> Solution:
         covariance = np.linalg.inv(normal)
         step = covariance @ right
         theta = theta + step
-        table = table + pull / own + shared @ step
+        moved = pull / own + shared @ step
+        table = table + moved
+        if _settled(step**2, np.diag(covariance)) and _settled(moved**2, 1.0 / own):
+            break
     y, _, _ = model.predict(theta, table)
     return Solution(model, theta, table, covariance, precision, own, shared, model.on - y)
+
+
+def _settled(squares: np.ndarray, variances: np.ndarray) -> bool:
+    return bool(np.all(squares <= SETTLED**2 * variances))
 
 
 def _contradiction(solution: Solution, chi2: float, board_serial: str) -> Remark:

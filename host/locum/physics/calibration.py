@@ -65,7 +65,7 @@ class Calibration:
     """[w, c]: of what leaks through a wiper that left. [S]"""
     drift: dict[str, float] = field(default_factory=dict)
     """Standard uncertainties of what may have changed since: ``wiper_ohm``, ``scale``,
-    ``series_ohm``, ``reference``."""
+    ``series_ohm``, ``reference``; after a short sweep ``warming_k``, what the board warms by since."""
     floor_date_utc: str = ""
     """When the floor was last measured again."""
     reference_on: np.ndarray = field(default_factory=lambda: np.zeros(0))
@@ -79,6 +79,15 @@ class Calibration:
     def calibration_id(self) -> str:
         """CRC-32 of the content, eight hex digits."""
         return f"{zlib.crc32(_canonical(self._content())):08x}"
+
+    @property
+    def leak_growth(self) -> float | None:
+        """Leakage at the last short sweep in parts of the calibration's; None before the first."""
+        if not len(self.floor_shift):
+            return None
+        now = float(np.mean(self.out_siemens))
+        before = now - 1e-9 * float(self.floor_shift[-1])
+        return float(np.clip(now / before, 0.1, 10.0)) if min(now, before) > 0 else None
 
     def grown_ohm(self, wiper: int, net_v):
         """What the voltage adds to a wiper's table. [ohm]"""

@@ -59,18 +59,6 @@ def best_orders(
             inside = (ln >= ends[part, 0]) & (ln <= ends[part, 1])
             worst[part + 1] = np.where(inside, end[part + 1], ln)
     return rank, worst
-    before, after = siemens[:-1], siemens[1:]
-    ends = np.sort(np.stack([end[:-1], end[1:]], axis=1), axis=1)
-    switched = np.flatnonzero(hot[:-1] != hot[1:])
-    steady = np.flatnonzero(hot[:-1] == hot[1:])
-    for rows, solve in ((steady, _steady), (switched, _switched)):
-        for part in np.array_split(rows, max(1, len(rows) // 4096 + 1)):
-            if len(part):
-                mixed = _mixtures(network, before[part], after[part], hot[:-1][part], hot[1:][part])
-                rank[part + 1], ln = solve(mixed, ends[part], w)
-                inside = (ln >= ends[part, 0]) & (ln <= ends[part, 1])
-                worst[part + 1] = np.where(inside, end[part + 1], ln)
-    return rank, worst
 
 
 def _ln_ohm(network: Network, siemens: np.ndarray, hot: np.ndarray) -> np.ndarray:

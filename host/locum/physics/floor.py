@@ -19,15 +19,19 @@ from locum.physics.network import Network
 from locum.physics.ohmmeter import Ohmmeter
 from locum.physics.sweep import Readings
 
-TURNS = 5
+MOST_TURNS = 6
+SETTLED = 1e-3
+"""Of a standard uncertainty: the fit ends when no unknown moves by more. Three turns are usual."""
 SWITCH_OHM, SCALE, SERIES_OHM, METER_LEAK_NA, OUT_LEAK_NS = 10.0, 3e-3, 0.5, 100.0, 200.0
 """Standard deviations of the unknowns beforehand: wide."""
 REPEAT_LSB = 0.05
 """What two readings of one state differ by besides noise."""
 DRIFT_AFTER_FLOOR = {
     "wiper_part": 0.0, "wiper_ohm": 0.3, "scale": 2.5e-4, "series_ohm": 0.08, "reference": 2.9e-4,
+    "warming_k": 1.7,
 }  # fmt: skip
-"""The same after the short sweep. ``scale`` is for 10 kohm and grows with the root of the ladder:
+"""The same after the short sweep. ``warming_k``: a board that was just plugged in warms by up to 5 K
+while the stretch lasts. ``scale`` is for 10 kohm and grows with the root of the ladder:
 what leakage does to a reading grows with the resistance, and moves it to another place of the
 converter's shape."""
 
@@ -66,7 +70,7 @@ def with_floor(
         [SWITCH_OHM] * w + [SCALE] * w + [SERIES_OHM, METER_LEAK_NA, OUT_LEAK_NS], float
     )
     found, before = np.zeros(len(prior)), _floor_counts(calibration, meter, readings, 0.0 * prior)
-    for _ in range(TURNS):
+    for _ in range(MOST_TURNS):
         here = _floor_counts(calibration, meter, readings, found)
         design = np.stack(
             [
@@ -77,7 +81,11 @@ def with_floor(
         )
         normal = (design * weight[:, None]).T @ design + np.diag(prior**-2)
         miss = change - (here - before)
-        found = found + np.linalg.solve(normal, design.T @ (weight * miss) - found / prior**2)
+        covariance = np.linalg.inv(normal)
+        step = covariance @ (design.T @ (weight * miss) - found / prior**2)
+        found = found + step
+        if np.all(step**2 <= SETTLED**2 * np.diag(covariance)):
+            break
     return _shifted(calibration, found, date_utc)
 
 

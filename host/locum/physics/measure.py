@@ -17,7 +17,7 @@ import numpy as np
 
 from locum.errors import Refused, Remark
 from locum.physics.circuit import Stage, Thevenin
-from locum.physics.measure_doubts import Expected, reading_refusals, source_doubts
+from locum.physics.measure_doubts import Expected, source_doubts
 from locum.physics.measure_fit import (
     Readings,
     Solved,
@@ -26,6 +26,7 @@ from locum.physics.measure_fit import (
     solved_source,
     two_stages,
 )
+from locum.physics.measure_refusals import reading_refusals
 
 BEST_RATIO = 0.8295
 """Load over Rth at which equal absolute errors of both voltages matter least: the minimum of ``load_factor``."""

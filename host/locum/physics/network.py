@@ -17,49 +17,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from locum.physics.layout import Element, Leaf, Parallel, Series, parse_layout
-from locum.physics.pot import rheostat_table_ohm, wiper_law
+from locum.physics.wiper import HotBranch, Wiper, frozen, wiper_of
+
+__all__ = ["HotBranch", "Network", "Wiper"]
 
 if TYPE_CHECKING:
     from locum.physics.calibration import Calibration
-
-
-@dataclass(frozen=True, eq=False)
-class Wiper:
-    """One rheostat of the network."""
-
-    name: str
-    part: str
-    chip: int
-    channel: int
-    table_ohm: np.ndarray
-    """Resistance of each code with the wiper near 0 V, its wiper switch included. [ohm]"""
-    rating_a: float = 2.5e-3
-    can_leave: bool = True
-    law_ohm: float = 0.0
-    """Wiper switch's share that grows with voltage by :func:`~locum.physics.pot.wiper_law`;
-    0 where it was not calibrated. [ohm]"""
-    law_supply_v: float = 5.3
-    knots_v: tuple[float, ...] = ()
-    knots_ohm: tuple[float, ...] = ()
-    """Departure from that law at these voltages, linear between them, 0 at 0 V. [ohm]"""
-    out_siemens: float = 0.0
-    """What still leaks through a wiper that left; 0 where it was not calibrated. [S]"""
-
-    def grown_ohm(self, net_v):
-        """What the wiper's voltage adds to every entry of the table. [ohm]"""
-        grown = self.law_ohm * (wiper_law(net_v, self.law_supply_v) - 1.0)
-        if not self.knots_v:
-            return grown
-        return grown + np.interp(net_v, (0.0, *self.knots_v), (0.0, *self.knots_ohm))
-
-
-@dataclass(frozen=True)
-class HotBranch:
-    """One switched resistor."""
-
-    name: str
-    ohm: float
-    """Resistor and its switch. [ohm]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,7 +54,7 @@ class Network:
         supply_v = float(sheet.get("ohmmeter", {}).get("supply_v", limits.get("max_voc_v", 5.3)))
         tree = parse_layout(part["layout"]) if "layout" in part else None
         network = cls(
-            wipers=tuple(_wiper(row, limits, supply_v) for row in part["wiper"]),
+            wipers=tuple(wiper_of(row, limits, supply_v) for row in part["wiper"]),
             hot=tuple(
                 HotBranch(row["name"], float(row["ohm"]) + float(row.get("switch_ohm", 0.0)))
                 for row in part.get("hot", [])
@@ -115,7 +78,7 @@ class Network:
         wipers = tuple(
             replace(
                 wiper,
-                table_ohm=_frozen(table),
+                table_ohm=frozen(table),
                 law_ohm=float(law),
                 law_supply_v=calibration.law_supply_v,
                 knots_v=tuple(float(v) for v in calibration.law_knots_v),
@@ -245,26 +208,3 @@ class Network:
         names = {part.name for part in parts if isinstance(part, Leaf)}
         every = {w.name for w in self.wipers} | {b.name for b in self.hot}
         return names == every and len(parts) == len(every)
-
-
-def _wiper(row: dict[str, Any], limits: dict[str, Any], supply_v: float) -> Wiper:
-    taps = int(row.get("taps", 257))
-    table = rheostat_table_ohm(
-        float(row["rab_ohm"]), float(row.get("wiper_ohm", 75.0)), taps, row.get("divisor")
-    )
-    return Wiper(
-        name=row["name"],
-        part=row.get("part", ""),
-        chip=int(row.get("chip", 1)),
-        channel=int(row.get("channel", 0)),
-        table_ohm=_frozen(table),
-        rating_a=1e-3 * float(row.get("rating_ma", limits.get("wiper_ma", 2.5))),
-        can_leave=bool(row.get("can_leave", True)),
-        law_supply_v=supply_v,
-    )
-
-
-def _frozen(table) -> np.ndarray:
-    table = np.array(table, float)
-    table.setflags(write=False)
-    return table

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locum.physics.budget import Contribution, Mean, weighted_mean
+from locum.physics.budget import Contribution
 from locum.physics.calibration import SPAN_K, Calibration
 from locum.physics.calibration_model import hats
 from locum.physics.circuit import (
@@ -21,13 +21,20 @@ from locum.physics.circuit import (
 )
 from locum.physics.network import Network
 from locum.physics.pot import wiper_law
+from locum.physics.propagation import Mean, weighted_mean
 
-POT_LEAK_A = 80e-9
-"""Standard uncertainty of what the potentiometers feed into the line, all together: 100 nA is the
-data sheet's typical figure for a terminal, of either sign. [A]"""
+POT_LEAK_A = 50e-9
+"""Standard uncertainty of what the potentiometers feed into the line, all together, at the temperature
+of the calibration: 100 nA is the data sheet's typical figure for a terminal, of either sign. It grows
+as the leakage that the short sweep measures. [A]"""
+LEAK_SPAN = 1.7
+"""Root mean square of that growth over +-20 K where nothing was measured again."""
 LEAST_AWAY_K = 2.0
 LEAK_GROWTH = 1.7
 """Leakage at +20 K is four times that of the calibration; its spread over +-20 K, in parts of it."""
+SWITCH_PER_K, LADDER_PER_K, SERIES_PER_K, LEAK_PER_K = 3.5e-3, 6e-5, 8e-3, 0.07
+"""What a kelvin does: to wiper switches, ladders and leakage as parts of them, to the series part in
+ohm (fuse, relay, solid-state switch)."""
 WITHIN_CHIP = 0.04
 """Of a wiper's growth with voltage: what two wipers of one chip do differently."""
 
@@ -89,7 +96,8 @@ def network_uncertainty(
     )
     lines.update(_drifted(calibration, state, away_k))
     ohm = network.series_ohm + state.net
-    lines["potentiometer leakage"] = POT_LEAK_A * ohm * (ohm + state.rth) / source.voc_v
+    leak_a = POT_LEAK_A * (calibration.leak_growth or LEAK_SPAN)
+    lines["potentiometer leakage"] = leak_a * ohm * (ohm + state.rth) / source.voc_v
     return NetworkUncertainty(lines)
 
 
@@ -181,11 +189,14 @@ def _drifted(calibration: Calibration, state: _State, away_k: float | None):
     # Leakage doubles every 10 K; the short sweep measures it anew.
     leaks = np.abs(state.by_out @ np.asarray(calibration.out_siemens))
     grew = 0.0 if calibration.floor_date_utc else LEAK_GROWTH * away
+    warmer = (state.by_wiper * ((zero + grown) * SWITCH_PER_K + ladder * LADDER_PER_K)).sum(axis=1)
+    warmer = np.hypot(warmer + SERIES_PER_K, leaks * LEAK_PER_K)
     return {
         "leakage since": leaks * grew,
         "wiper switch since": joined(swell),
         "ladder since": joined(scale),
         "series part since": np.full(len(state.net), drift["series_ohm"] * away),
+        "warming up since": drift.get("warming_k", 0.0) * warmer,
         "references since": drift["reference"] * (state.net + calibration.series_ohm),
     }
 

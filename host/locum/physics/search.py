@@ -1,0 +1,116 @@
+"""Where the good states of each target come from: shared out, or searched in a table of all.
+
+A side-by-side network shares targets out (:mod:`candidates`); its lowest codes, and any other layout, are
+searched in a sorted table of states (:mod:`states`).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from locum.physics.bank import Bank, Targets
+from locum.physics.candidates import Candidates, candidates
+from locum.physics.choice import Choice
+from locum.physics.network import Network
+from locum.physics.reach import RATING_SHARE, net_of
+from locum.physics.states import low_states
+
+POOR_K = 0.01
+"""A target whose best candidate errs by more gets a wider search."""
+LOW_OHM = 250.0
+"""Below this the lowest codes are searched one by one where a good value is missing. [ohm]"""
+
+
+def candidates_of(network, ohm, source, max_wiper_a, alpha, table):
+    line_a, net_v = net_of(network, ohm, source)
+    limits = [max_wiper_a] if max_wiper_a is not None else [network.plan_wiper_a]
+    rating = min(wiper.rating_a for wiper in network.wipers)
+    if max_wiper_a is None and RATING_SHARE * rating > network.plan_wiper_a:
+        limits.append(RATING_SHARE * rating)
+    if table is not None:
+        return _exhaustive(network, table, ohm, line_a, limits)
+    bank = Bank(network)
+    grown = np.stack([np.broadcast_to(w.grown_ohm(net_v), ohm.shape) for w in network.wipers], 1)
+    net = np.maximum(ohm - network.series_ohm, 1e-3)
+    targets = Targets(ohm, 1.0 / net, grown, limits[0] / np.maximum(net_v, 1e-6))
+    strict = max_wiper_a is not None
+    found = candidates(bank, targets, strict)
+    low = None
+    for limit in limits:
+        cap = limit / np.maximum(net_v, 1e-6)
+        best = np.abs(found.error_ln).min(axis=1) / alpha
+        # Only where the limit binds or the steps of every wiper are coarse can more be found.
+        binding = (targets.siemens > cap) | (ohm < LOW_OHM)
+        poor = np.flatnonzero((best > POOR_K) & binding)
+        if not len(poor):
+            break
+        here = Targets(ohm[poor], targets.siemens[poor], grown[poor], cap[poor])
+        if limit != limits[0]:
+            _merge(found, poor, candidates(bank, here, strict), alpha)
+        if low is None:
+            low = low_states(network, bank.coarse, (bank.medium, bank.fine))
+        near = low.window(ohm[poor], line_a[poor], limit / rating, 64, 6)
+        _merge(found, poor, _from_table(network, low, near, here), alpha)
+    return found
+
+
+def _merge(found: Candidates, rows: np.ndarray, more: Candidates, alpha: np.ndarray) -> None:
+    """Keep of each row the cheapest of both."""
+    k = found.hot.shape[1]
+    error = np.concatenate([found.error_ln[rows], more.error_ln], axis=1)
+    lower = np.concatenate([found.lower_hot[rows], more.lower_hot], axis=1)
+    order = np.argsort(np.abs(error) / alpha[rows, None] + 1e-4 * lower, axis=1)[:, :k]
+    for name in ("codes", "out", "hot", "siemens", "error_ln", "lower_hot"):
+        both = np.concatenate([getattr(found, name)[rows], getattr(more, name)], axis=1)
+        pick = order[..., None] if both.ndim == 3 else order
+        getattr(found, name)[rows] = np.take_along_axis(both, pick, axis=1)
+
+
+def _from_table(network: Network, table, index: np.ndarray, here: Targets) -> Candidates:
+    n, k = index.shape
+    known = np.maximum(index, 0)
+    found = Candidates.empty(n, k, len(network.wipers))
+    found.codes[:], found.out[:] = table.codes[known], table.out[known]
+    found.hot[:] = table.hot[known]
+    ohm = np.stack([w.table_ohm[found.codes[..., i]] for i, w in enumerate(network.wipers)], axis=2)
+    with np.errstate(divide="ignore"):
+        gone = 1.0 / np.array([wiper.out_siemens for wiper in network.wipers])
+    ohm = np.where(found.out, gone, ohm + here.grown_ohm[:, None, :])
+    found.siemens[:] = 1.0 / ohm
+    found.error_ln[:] = np.log(network.layout_ohm(ohm, found.hot) / here.ohm[:, None])
+    found.error_ln[index < 0] = np.inf
+    return found
+
+
+def _exhaustive(network, table, ohm, line_a, limits) -> Candidates:
+    rating = min(wiper.rating_a for wiper in network.wipers)
+    none = Targets(ohm, 1.0 / ohm, np.zeros((len(ohm), len(network.wipers))), np.zeros(len(ohm)))
+    found = None
+    for limit in limits:
+        near = table.window(ohm, line_a, limit / rating, 64, 8)
+        more = _from_table(network, table, near, none)
+        if found is None:
+            found = more
+            continue
+        rows = np.flatnonzero(np.abs(found.error_ln).min(axis=1) > 1e-3)
+        if len(rows):
+            near = near[rows]
+            _merge(found, rows, _from_table(network, table, near, none.at(rows)), np.ones(len(ohm)))
+    assert found is not None
+    return found
+
+
+def with_start(network, found, alpha, start: Choice, source):
+    """The last row of another choice as a first step that cannot be chosen otherwise."""
+    row = Candidates.empty(1, found.hot.shape[1], len(network.wipers))
+    row.codes[0, 0], row.out[0, 0], row.hot[0, 0] = start.codes[-1], start.out[-1], start.hot[-1]
+    _, net_v = net_of(network, start.set_ohm[-1:], source)
+    row.siemens[0, 0] = 1.0 / network.wiper_ohm(start.codes[-1:], start.out[-1:], net_v)[0]
+    row.error_ln[0, 0] = 0.0
+    joined = Candidates(
+        *(
+            np.concatenate([getattr(row, name), getattr(found, name)])
+            for name in ("codes", "out", "hot", "siemens", "error_ln", "lower_hot")
+        )
+    )
+    return joined, np.append(alpha[:1], alpha)
