@@ -21,6 +21,8 @@ KINDS = {"glitch": "provoke", "open": "provoke", "short": "provoke", "hold": "fo
          "swap": "swap"}  # fmt: skip
 """Kinds of drive by the command -> what they were driven for."""
 CONNECTED = {"real": "real", "follow": "follow", "stand_in": "hold"}
+OPEN_OHM = 1e9
+"""An open circuit in evidence. [ohm]"""
 ON_ROAD = ("listen", "provoke", "follow", "reverse", "quiet", "swap")
 
 
@@ -33,7 +35,25 @@ def _glitches(rows: list[dict], channel: str) -> weighing.Glitches:
     return weighing.Glitches(
         _column(mine, "t_ms", 1e-3), _column(mine, "length_ms", 1e-3),
         np.array([row["towards"] == "cold" for row in mine], bool),
+        _depths_ohm(mine),
     )  # fmt: skip
+
+
+def _depths_ohm(rows: list[dict]) -> np.ndarray | None:
+    """Resistance of each glitch at its worst; None where the pull-up was not known. [ohm]
+
+    JSON has no infinity: a glitch that reached the open side is kept without a number.
+    """
+    ohms = [OPEN_OHM if row["depth_ohm"] is None and row["kind"] == "range" else row["depth_ohm"]
+            for row in rows]  # fmt: skip
+    return None if None in ohms else np.minimum(np.array(ohms, float), OPEN_OHM)
+
+
+def _injected_ohm(rows: list[dict]) -> np.ndarray | None:
+    """What the module saw of each injection; None of a review that did not keep it. [ohm]"""
+    made = {"open": OPEN_OHM, "short": 0.0}
+    ohms = [made.get(row["kind"], row.get("ohm")) for row in rows]
+    return None if None in ohms else np.array(ohms, float)
 
 
 def _stretches(
@@ -93,6 +113,7 @@ def drive_evidence(
         under_mask=_glitches(result["glitches"], "ohmmeter") if "ohmmeter" in abilities else None,
         injected_t_s=_column(injections, "t_ms", 1e-3),
         injected_length_s=_column(injections, "length_ms", 1e-3),
+        injected_ohm=_injected_ohm(injections),
         injected_cold=np.array([row["kind"] != "short" for row in injections], bool),
         release_t_s=_column(releases, "t_ms", 1e-3) if "commanded" in roles else None,
         release_regain_s=np.array(regain, float) if "commanded" in roles else None,
