@@ -11,6 +11,7 @@ from locum.jobs.live import Live
 from locum.jobs.profiles import open_profile, plan_of
 from locum.jobs.provoking import give_contact, provoke_for
 from locum.jobs.targets import target_of
+from locum.jobs.unseen import swap
 from locum.physics.readings import curve_from_readings
 from locum.planning.timeline import RATE_LIMIT_C_PER_S, line, scaled_to_start, timeline
 from locum.sheets import values
@@ -191,6 +192,7 @@ ACTS = {
     "stay": stay,
     "contact": contact,
     "glitch": glitch,
+    "swap": swap,
     "mark": mark,
     "felt": felt,
     "extend": extend,

@@ -66,5 +66,7 @@ class Snapshot:
     """The stretch that has just ended, in words; empty when nothing is asked."""
     offers: tuple[Offer, ...] = ()
     """Values worth telling the module, computed from what is known."""
+    news: str = ""
+    """What an act has to say when it begins or ends, such as a test's result."""
     trouble_words: str = ""
     """A lost board or a laptop that slept: what it means and what happens next."""

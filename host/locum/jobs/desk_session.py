@@ -56,7 +56,7 @@ class DeskLive(Live):
     def stretch(self, connected: str, foot: str = "normal", plan: dict | None = None) -> int:
         number = super().stretch(connected, foot, plan)
         if self.session is not None:
-            self.session.stretch_began(number, connected)
+            self.session.stretch_began(number, connected, "boundary" not in (plan or {}))
         return number
 
 
@@ -71,7 +71,7 @@ class Session:
         self._lines = Lines()
         self._shown: tuple = ()
         self._notes: list[Event] = []
-        self._stretch: tuple[int, str, float] = (0, "real", 0.0)
+        self._stretch: tuple[int, str, float, bool] = (0, "real", 0.0, True)
         self.asked_about = -1
         """Number of the stretch that the open question is about."""
 
@@ -159,12 +159,15 @@ class Session:
 
     # -- anything felt? --------------------------------------------------------------------------
 
-    def stretch_began(self, number: int, connected: str) -> None:
-        """The one before has ended: ask whether anything was felt in it."""
-        before, was, since_s = self._stretch
+    def stretch_began(self, number: int, connected: str, driven: bool = True) -> None:
+        """The one before has ended: ask whether anything was felt in it.
+
+        ``driven``: False for a boundary between two stretches, which nobody is asked about.
+        """
+        before, was, since_s, asked = self._stretch
         now_s = self.live.now_ms / 1000
-        self._stretch = (number, connected, now_s)
-        if now_s - since_s >= WORTH_ASKING_S:
+        self._stretch = (number, connected, now_s, driven)
+        if asked and now_s - since_s >= WORTH_ASKING_S:
             self.asked_about = before
             self.show(asks_felt=was)
 
@@ -235,7 +238,7 @@ def _opened_facts(setup, case_id, live: Live, circuit: Circuit, connection: Conn
         "board": f"{connection.identity.model} {connection.identity.serial}",
         "circuit_remarks": circuit.remarks,
         "sheets": {role: name for role, (name, _) in circuit.texts.items()}, "lines": (), "awaits_answer": False, "asks_felt": "",
-        "foot": "", "hidden": False, "trouble_words": "",
+        "foot": "", "hidden": False, "trouble_words": "", "news": "",
     }  # fmt: skip
 
 

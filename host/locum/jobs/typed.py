@@ -25,6 +25,7 @@ LINES = (
     ("open 300", "open the line for 300 ms"),
     ("short 300", "short the line for 300 ms"),
     ("glitch 300", "glitches of 300 ms with blanks between"),
+    ("swap 4 10", "unseen swap test: 4 stretches of 10 minutes"),
     ("extend", "I am here: the longest time away starts again"),
 )
 """Every line that can be typed, with what it does."""
@@ -73,6 +74,10 @@ def act_of(line: str, unit: str = "celsius", told_c: float | None = None) -> Act
     if word == "glitch":
         lengths = tuple(int(_number(p, text)) for p in parts) or (300,)
         return Act("glitch", (lengths,), f"glitches of {', '.join(map(str, lengths))} ms")
+    if word == "swap" and len(parts) <= 2:
+        numbers = [_number(p, text) for p in parts]
+        whole = tuple(int(n) for n in numbers[:1])
+        return Act("swap", (*whole, *numbers[1:]), "")
     if word == "sweep" and len(parts) in (2, 3):
         minutes = _number(parts[2], text) if len(parts) == 3 else 10.0
         return Act("sweep", (parts[0], parts[1], minutes), f"{parts[0]} to {parts[1]} and back")

@@ -14,7 +14,7 @@ def asking_text(snapshot: Snapshot) -> str:
     if snapshot.awaits_answer:
         return KICKED
     if snapshot.asks_felt:
-        what = "That stretch" if snapshot.hidden else words.STRETCH[snapshot.asks_felt]
+        what = words.STRETCH.get(snapshot.asks_felt, "That stretch")
         return f"{what} is over. Anything felt in it?   y something   n nothing"
     if snapshot.foot:
         return words.FOOT[snapshot.foot]

@@ -22,7 +22,7 @@ from locum.jobs.lines import Line
 from locum.settings import Settings, load_settings
 from locum.ui import words
 from locum.ui.asking import asking_text
-from locum.ui.plain_words import WORDS, typed
+from locum.ui.plain_words import WORDS, in_lines, typed
 from locum.ui.widgets.facts import facts_of
 from locum.ui.widgets.running import plain_line
 
@@ -173,14 +173,15 @@ class Plain:
             self.say(f"{words.PHASE[now.phase]}{on}")
         if now.trouble_words and now.trouble_words != before.trouble_words:
             self.say(now.trouble_words)
+        if now.news and now.news != before.news:
+            self.say(now.news)
         for remark in now.remarks:
             if remark not in before.remarks:
                 self.say(remark.text)
         self._tell_connected(now, before)
         asked = asking_text(now)
         if asked and asked != asking_text(before):
-            self.say(asked.replace("j foot", "foot").replace("k brake", "brake").replace("l road", "road")
-                     .replace("y something", "yes").replace("n nothing", "no"))  # fmt: skip
+            self.say(in_lines(asked))
         if now.lines and now.lines[-1] is not (before.lines[-1] if before.lines else None):
             self._tell_line(now.lines[-1], now.hidden)
 

@@ -127,12 +127,30 @@ def status_text(snapshot, unit: str) -> str:
             ("true", facts.true), ("commanded", facts.commanded), ("kick-outs", facts.kicks),
             ("last", facts.last), ("time", facts.time), ("record", facts.record),
             ("next", facts.next)]  # fmt: skip
-    lines = [f"{name}: {text}" for name, text in told if text]
+    lines = [f"{name}: {in_lines(text)}" for name, text in told if text]
     lines += [
         f"could hold: {o.name} {words.degrees(o.celsius, unit, 0)}, {o.why}"
         for o in snapshot.offers
     ]
     return "\n".join(lines)
+
+
+INSTEAD = (
+    ("say what it was: j foot, k brake, l road; no key if it was nothing", "foot, brake or road, if it was one"),
+    ("y something, n nothing", "yes or no"), ("b eases back, Space", "ease eases back, an empty line"),
+    ("Space", "an empty line"), ("m marks", "mark marks"), ("Enter and a value", "a value"),
+    ("1 Prepare: name the vehicle", "vehicle NAME"), ("1 Prepare", "rows"), ("q leaves", "quit leaves"),
+    ("j foot   k brake   l road   none of these: no key", "foot, brake or road"),
+    ("y something   n nothing", "yes or no"),
+)  # fmt: skip
+"""What a screen says of its keys -> what is typed here instead."""
+
+
+def in_lines(text: str) -> str:
+    """A sentence of the screens with the words of this mode for its keys."""
+    for key, word in INSTEAD:
+        text = text.replace(key, word)
+    return text
 
 
 def every(plain: Plain, rest: str) -> str:

@@ -7,7 +7,7 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Input, Static
 
-from locum.errors import LocumError
+from locum.errors import LocumError, Remark
 from locum.jobs.desk_facts import Snapshot
 from locum.jobs.typed import act_of
 from locum.ui import words
@@ -70,7 +70,8 @@ Page Up, Down     leaf in the running lines; End: now
     #offers { height: auto; max-height: 2; padding: 0 1; color: $text-muted; }
     """
     noting = False
-    _told = ""
+    _told = _news = _latest = ""
+    _remark: Remark | None = None
 
     def compose_place(self) -> ComposeResult:
         yield Glimpse(self.settings.unit, id="glimpse")
@@ -97,12 +98,21 @@ Page Up, Down     leaf in the running lines; End: now
         river.lines = snapshot.lines
         self._say("bell", asking_text(snapshot))
         self._say("offers", offers_text(snapshot, self.settings.unit))
-        newest = snapshot.trouble_words or (snapshot.remarks[-1].text if snapshot.remarks else "")
+        newest = snapshot.trouble_words or self._newest(snapshot)
         if newest != self._told:
             self._told = newest
             self._say("refusal", newest)
         if self.query_one("#detail").display:
             self._say("detail", detail_text(snapshot))
+
+    def _newest(self, snapshot: Snapshot) -> str:
+        """News or the newest refusal, whichever came last."""
+        if snapshot.news != self._news:
+            self._news = self._latest = snapshot.news
+        if snapshot.remarks and snapshot.remarks[-1] is not self._remark:
+            self._remark = snapshot.remarks[-1]
+            self._latest = self._remark.text
+        return self._latest
 
     def _say(self, name: str, text: str) -> None:
         widget = self.query_one(f"#{name}", Static)
