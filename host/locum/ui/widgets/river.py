@@ -29,6 +29,8 @@ KEPT = 6000
 """Rows that can be leafed back to: some three hours. Older ones are in the casebook."""
 SPARE = 500
 """So many more may gather before the oldest are dropped in one go."""
+DRAWN = 400
+"""Drawn rows that are kept: a few screens full."""
 NARROW, WIDE = 17, 33
 """Cells of the temperature column: odd, so that it has a middle."""
 WIDE_FROM = 100
@@ -48,7 +50,8 @@ class River(Widget):
         self._given: tuple[Line, ...] = ()
         self._back = 0
         self._column = Column(0.0, 100.0, NARROW)
-        self._top = 0
+        self._strips: dict[tuple[int, bool], Strip] = {}
+        """Drawn rows of now, by the row's identity and whether it stands first."""
 
     # -- what it is told -------------------------------------------------------------------------
 
@@ -78,6 +81,7 @@ class River(Widget):
             self._back += len(made) if self._back else 0  # what is being read stays where it is
         if len(self._rows) > KEPT + SPARE:
             del self._rows[:-KEPT]
+            self._strips.clear()  # an identity may be given again
         self._redraw()
 
     @property
@@ -89,11 +93,13 @@ class River(Widget):
     def hidden(self, hidden: bool) -> None:
         if hidden != self._hidden:
             self._hidden = hidden
+            self._strips.clear()
             self._redraw()
 
     def clear(self) -> None:
         """Forget all rows."""
         self._rows, self._newest, self._back = [], None, 0
+        self._strips.clear()
 
     # -- leafing back ----------------------------------------------------------------------------
 
@@ -131,6 +137,7 @@ class River(Widget):
         return container.height
 
     def on_resize(self) -> None:
+        self._strips.clear()
         self._redraw()
 
     def visible_rows(self) -> list[Row]:
@@ -141,8 +148,15 @@ class River(Widget):
     def _redraw(self) -> None:
         """Settle the column over what is in view, and have it drawn."""
         cells = WIDE if self.size.width >= WIDE_FROM else NARROW
-        self._column = column_over((row.line for row in self.visible_rows()), cells)
+        column = column_over((row.line for row in self.visible_rows()), cells)
+        if column != self._column or len(self._strips) > DRAWN:
+            self._column = column
+            self._strips.clear()
         self.refresh()
+
+    def notify_style_update(self) -> None:
+        super().notify_style_update()
+        self._strips.clear()
 
     def render_line(self, y: int) -> Strip:
         if y == 0:
@@ -159,9 +173,11 @@ class River(Widget):
         return head_text(self.unit, self._column)
 
     def _line(self, row: Row, first: bool) -> Strip:
-        return self._strip(
-            row_text(row, self.unit, self._column, self.hidden, first), self._style_of(row)
-        )
+        drawn = self._strips.get((id(row), first))
+        if drawn is None:
+            text = row_text(row, self.unit, self._column, self._hidden, first)
+            drawn = self._strips[id(row), first] = self._strip(text, self._style_of(row))
+        return drawn
 
     def _style_of(self, row: Row) -> Style:
         if row.event is not None:
