@@ -71,6 +71,7 @@ def child(hard: bool, out: str) -> None:
     from locum.jobs.lines import Event
     from locum.settings import Settings
     from locum.ui.app import LocumApp
+    from locum.ui.looks.pauses import short_pauses
 
     class MadeUp(Desk):
         """No thread, no board: every look finds something new."""
@@ -113,6 +114,7 @@ def child(hard: bool, out: str) -> None:
         app.set_timer(2.0 + SECONDS, end)
 
     app.call_later(plan)
+    short_pauses()  # as ``run`` of the application does
     app.run()
 
 

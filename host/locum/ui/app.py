@@ -23,6 +23,7 @@ from locum.locations import data_folder
 from locum.settings import Settings, load_settings
 from locum.ui import palette
 from locum.ui.looks.looks import looks_for
+from locum.ui.looks.pauses import short_pauses
 from locum.ui.messages import KickedOut, Looked
 from locum.ui.places.cases import CasesPlace
 from locum.ui.places.drive import DrivePlace
@@ -195,7 +196,9 @@ class LocumApp(App[int]):
 def run(setup: Setup | None = None) -> int:
     """Open the screens; the exit code."""
     try:
-        return LocumApp(setup).run() or 0
+        app = LocumApp(setup)
+        short_pauses()
+        return app.run() or 0
     except LocumError as error:
         print(error)
         return error.exit_code
