@@ -93,7 +93,7 @@ def _run(args: argparse.Namespace) -> int:
     else:
         from locum.cli_text import tell
 
-        tell(result)
+        tell(result, command.job)
     for warning in document.get("warnings", ()) if not args.json else ():
         print(f"Note: {warning['text']}", file=sys.stderr)
     return getattr(result, "exit_code", 0)

@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
+from locum import cli_case_text, cli_drive_text
+from locum.cli_phrases import Whole, folded
 
-def tell(result: Any) -> None:
-    """Print what came of a job."""
-    document = result.as_json()
-    teller = TELLERS.get(type(result).__name__, _plain)
-    for line in teller(document):
-        print(line)
+Teller = Callable[[dict], list[str]]
+
+
+def tell(result: Any, job: str = "") -> None:
+    """Print what came of a job, named ``module:function``."""
+    for line in teller_of(result, job)(result.as_json()):
+        for part in folded(line):
+            print(part)
+
+
+def teller_of(result: Any, job: str) -> Teller:
+    """The teller of the job, else of the result's kind or of what it is a kind of."""
+    name = job.removeprefix("locum.jobs.")
+    for tellers in (cli_case_text.TELLERS, cli_drive_text.TELLERS):
+        if name in tellers:
+            return tellers[name]
+    kinds = (kind.__name__ for kind in type(result).__mro__)
+    return next((TELLERS[kind] for kind in kinds if kind in TELLERS), _plain)
 
 
 def _value(value: Any, unit: str = "", digits: int = 2) -> str:
@@ -65,7 +80,15 @@ def _verb(d: dict) -> list[str]:
     )
     if d["injected"]:
         lines.append(f"Given to the module: {d['injected']}, answered {d['answered']}.")
-    return [*lines, f"The real sensor is connected. Casebook: {d['casebook']}"]
+    if d.get("sentence"):
+        lines.append(d["sentence"])
+    end = "The real sensor is connected."
+    if d["ended"] == "left":
+        end = (
+            "The board goes on by itself, STAND-IN until it comes home: `locum drive fetch` takes "
+            "over what it keeps."
+        )
+    return [*lines, end, Whole(f"Casebook: {d['casebook']}")]
 
 
 def _check(d: dict) -> list[str]:
@@ -89,7 +112,7 @@ def _fit(d: dict) -> list[str]:
             f"{point['celsius']:9.2f} degC {point['ohms']:12.2f} ohm   off by {residual:+.3f} K"
         )
     lines.append(f"Residuals: rms {d['rms_c']:.3f} K, worst {d['worst_c']:.3f} K.")
-    return lines + ([f"Written to {d['out']}"] if d["out"] else [])
+    return lines + ([Whole(f"Written to {d['out']}")] if d["out"] else [])
 
 
 def _at(d: dict) -> list[str]:
@@ -107,7 +130,7 @@ def _measure(d: dict) -> list[str]:
     if d["two_stage"]:
         lines.append("Two-stage pull-up: a second one is switched in when hot.")
     lines.append(f"Best further load: about {d['best_load_ohm']:.0f} ohm.")
-    return lines + _refusals(d) + ([f"Written to {d['out']}"] if d["out"] else [])
+    return lines + _refusals(d) + ([Whole(f"Written to {d['out']}")] if d["out"] else [])
 
 
 def _compare(d: dict) -> list[str]:
@@ -139,7 +162,7 @@ def _demo(d: dict) -> list[str]:
     lines += ["", *(f"  {x}" for x in d["numbers"]), "", v["sentence"], ""]
     lines.append(f"Step of proof: {v['proof']}. p = {_short(v['p_value'])}.")
     lines.append(f"{d['simulated_s'] / 3600:.1f} h played in {d['wall_s']:.1f} s.")
-    return [*lines, f"Report:   {d['report']}", f"Casebook: {d['casebook']}"]
+    return [*lines, Whole(f"Report:   {d['report']}"), Whole(f"Casebook: {d['casebook']}")]
 
 
 def _trial(d: dict) -> list[str]:

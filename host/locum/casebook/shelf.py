@@ -47,9 +47,9 @@ def no_such(what: str, ident: str) -> Refused:
         Remark(
             f"no_such_{what}",
             "",
-            f"a {what} with the id '{ident}'",
+            f"a {'recording' if what == 'drive' else what} with the id '{ident}'",
             "none in this casebook",
-            f"'locum {what} list' shows the ids; the first characters are enough if unique",
+            f"`locum {what} list` shows the ids; the first or last characters are enough",
         )
     )
 

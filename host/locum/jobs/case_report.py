@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 import locum
-from locum.casebook.records import Case
+from locum.casebook.records import Case, Drive
 from locum.casebook.store import Store
 from locum.jobs import case_circuit as circuit
 from locum.jobs import case_numbers as numbers
@@ -98,10 +98,14 @@ def _attachments(store: Store, case_id: str) -> list[page.Row]:
     ]  # fmt: skip
 
 
-def _remarks(case: Case, drives: list[page.DriveFacts], rule_remark: str) -> list[str]:
+def _remarks(
+    case: Case, stored: list[Drive], drives: list[page.DriveFacts], rule_remark: str
+) -> list[str]:
     """What a reader must know before the numbers."""
     made = [str(x) for x in case.fields.get("remarks", ())]
     made += [rule_remark] if rule_remark else []
+    if any(x.board.get("model") == "virtual" for x in stored):
+        made.append("Recorded on the virtual board: none of it was measured on a vehicle.")
     unwatched = sum(d.unwatched_h for d in drives)
     if unwatched * 60 >= 0.5:
         made.append(f"{unwatched * 60:.0f} min met the rule but were not watched; they are left out of every count.")  # fmt: skip
@@ -146,7 +150,7 @@ def case_page(store: Store, case_id: str, with_identity: bool = False) -> page.C
                    for h in store.hand_back(case_id)],
         follow_ups=_follow_ups(store, case_id), entries=_entries(store, case_id),
         similar=store.similar(store.criteria_of(case_id), leave_out=case_id).sentence,
-        attachments=_attachments(store, case_id), remarks=_remarks(case, drives, rule_remark),
+        attachments=_attachments(store, case_id), remarks=_remarks(case, store.drives(case_id), drives, rule_remark),
     )  # fmt: skip
 
 

@@ -38,6 +38,14 @@ HOST_FED = Remark(
     "if the computer cuts its power when shut, the real sensor is connected and the record is lost",
 )
 
+NOTHING_PLUGGED_IN = Remark(
+    "played_virtually",
+    "board",
+    "a board at a port",
+    "none, so this was played on the virtual board",
+    "plug one in or give --board PORT; --board virtual says that it is meant",
+)
+
 
 @dataclass
 class VerbResult(Result):
@@ -180,6 +188,8 @@ def errand(verb: str, options: dict) -> Iterator[Errand]:
             result = VerbResult(verb, live.drive_id, 0.0, board=link.identity.serial,
                                 casebook=str(Path(path).resolve()))  # fmt: skip
             result.warnings += circuit.remarks
+            if link.virtual and board is None:
+                result.warnings.append(NOTHING_PLUGGED_IN)
             with Interrupts() as interrupts:
                 yield from _guarded(Errand(live, circuit, interrupts, result))
 
