@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from locum import cli_case_text, cli_drive_text
+from locum import cli_case_text, cli_drive_text, cli_handover_text
 from locum.cli_phrases import Whole, folded
 
 Teller = Callable[[dict], list[str]]
@@ -21,7 +21,7 @@ def tell(result: Any, job: str = "") -> None:
 def teller_of(result: Any, job: str) -> Teller:
     """The teller of the job, else of the result's kind or of what it is a kind of."""
     name = job.removeprefix("locum.jobs.")
-    for tellers in (cli_case_text.TELLERS, cli_drive_text.TELLERS):
+    for tellers in (cli_case_text.TELLERS, cli_drive_text.TELLERS, cli_handover_text.TELLERS):
         if name in tellers:
             return tellers[name]
     kinds = (kind.__name__ for kind in type(result).__mro__)
