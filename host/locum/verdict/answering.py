@@ -79,14 +79,26 @@ def usual_ohm(evidence: Evidence, cold: bool) -> float:
 
 
 def heard_sides(evidence: Evidence) -> tuple[int, int]:
-    """Glitches heard so far towards cold and towards hot."""
+    """Glitches heard so far towards cold and towards hot, as the module saw them."""
     cold = hot = 0
+    opens = upstream_opens(evidence)
     for drive in evidence.drives:
         for glitches in (drive.node, drive.under_mask):
             if glitches is not None and not drive.repaired:
-                count = int(np.count_nonzero(glitches.towards_cold))
+                turned = opens and drive.tap == "sensor" and glitches is drive.node
+                count = len(glitches) if turned else int(np.count_nonzero(glitches.towards_cold))
                 cold, hot = cold + count, hot + len(glitches) - count
     return cold, hot
+
+
+def upstream_opens(evidence: Evidence) -> bool:
+    """Heard at the module's end, the circuit opened at times and never went to ground."""
+    heard = [
+        d.node.towards_cold
+        for d in evidence.drives
+        if d.tap == "module" and d.node is not None and not d.repaired and len(d.node)
+    ]
+    return bool(heard) and all(bool(sides.all()) for sides in heard)
 
 
 def _stands_for(injected_ohm: float, wanted_ohm: float) -> bool:

@@ -20,6 +20,7 @@ from locum.verdict.pool import (
     arms_number,
     foot_boundary_s,
     goes_on_number,
+    injection_number,
     link_number,
     mask_number,
     whole_drives_number,
@@ -38,17 +39,21 @@ class Limits:
     link_least: int = 3
     arms_p: float = 0.002
     """Real sensor against stand-in, with no glitch to explain it."""
-    arms_backed_p: float = 0.02
+    arms_backed_p: float = 0.03
     """The same when glitches, or the sensor's hot ohms, point the same way."""
+    sufficient_share: float = 0.8
+    """Share of kick-outs linked, and of long enough injections answered, that carries the circuit
+    before a masked glitch was heard."""
     mask_p: float = 0.01
     """Glitches followed unmasked against masked."""
     on_margin: float = 0.3
     """"It goes on": more than this share of the real sensor's rate remains under the stand-in."""
     on_p: float = 0.01
     on_least: int = 4
-    felt_p: float = 0.004
+    felt_p: float = 0.005
     """Felt without a command, against imagined presses."""
-    imagined_per_h: float = 0.15
+    imagined_per_h: float = 0.25
+    """Expected before any drive, known to within a factor of four or so."""
     normal_p: float = 0.03
     quiet_guilty_p: float = 0.02
     """Quiet since the sensor's plug was touched, the circuit being guilty already. Quiet alone
@@ -189,18 +194,32 @@ def guilty_circuit(pool: Pool, limits: Limits) -> tuple[list[Number], bool] | No
     real = [b for t in tapped for b in t.select(masked=False)]
     linked = sum(b.linked for b in real)
     arms = arms_number(tapped)
-    if linked >= limits.link_least and linked >= limits.link_share * len(real):
+    least = 2 if linked == len(real) else limits.link_least
+    if linked >= least and linked >= limits.link_share * len(real):
         link, mask = link_number(real, "linked", "link_chance"), mask_number(pool)
         backed = mask.value <= limits.mask_p or arms.value <= limits.arms_backed_p
         whole = whole_drives_number(tapped)
         backed = backed or (whole.value <= limits.mask_p and not pool.answers("line").followed)
         if link.value <= limits.link_p and backed:
             return [link, mask, arms], True
+        played = injection_number(pool)
+        if link.value <= limits.link_p and _sufficient(played, limits, linked, len(real)):
+            return [link, played], True
     suspicious = any(b.suspicious for b in pool.evidence.bench)
     limit = limits.arms_backed_p if suspicious else limits.arms_p
     if arms.value <= limit and arms.inputs["real"] >= 4:
         return [arms], False
     return None
+
+
+def _sufficient(played: Number, limits: Limits, linked: int, real: int) -> bool:
+    """What came before nearly all kick-outs makes them when it is played in, nearly always."""
+    got = played.inputs
+    return (
+        linked >= limits.sufficient_share * real
+        and got["answered"] >= max(4, limits.sufficient_share * got["injected"])
+        and played.value <= limits.link_p
+    )
 
 
 def _circuit(pool: Pool, limits: Limits) -> Conclusion | None:
@@ -224,14 +243,14 @@ def _part(pool: Pool, limits: Limits, by_glitches: bool) -> tuple[str, list[Numb
     if not by_glitches and suspicious and pool.evidence.known.has("node"):
         return "sensor_slow_error", []
     masked_h = sum(t.hours_in(True) for t in at_sensor)
-    line, beyond = pool.answers("line", ("sensor",)), pool.answers("under_mask", ("sensor",))
     if by_glitches and masked_h > 0:
-        if line.total >= 2 and line.total > beyond.total:
+        before, beyond = _sides(pool, at_sensor)
+        if before >= limits.place_least and before > 4 * beyond:
             return "harness", []
         real = sum(t.real.total for t in at_sensor)
-        if beyond.total >= limits.place_least and line.total == 0:
+        if beyond >= limits.place_least and beyond > 4 * before:
             return "sensor_side", []
-        if line.total == 0 and not pool.evidence.known.has("ohmmeter_under_mask"):
+        if before == 0 and not pool.evidence.known.has("ohmmeter_under_mask"):
             strata = [(t.real.total, t.hours_in(False), 0, t.hours_in(True)) for t in at_sensor]
             result = exact.stratified_conditional(strata, ("real sensor", "stand-in"))
             if real >= 4 and result.p_value <= limits.place_p:
@@ -245,6 +264,19 @@ def _part(pool: Pool, limits: Limits, by_glitches: bool) -> tuple[str, list[Numb
     if quiet is not None and quiet.value <= limits.quiet_guilty_p:
         return "circuit_not_reproduced_after_tap", [quiet]
     return "sensor_circuit", []
+
+
+def _sides(pool: Pool, at_sensor: list[Tally]) -> tuple[int, int]:
+    """Long enough glitches before and beyond a cut at the sensor's end.
+
+    Under the mask the channel tells: node or ohmmeter. With the real sensor the direction does: an
+    open beyond the cut lifts the node, an open before it takes the pull-up away.
+    """
+    before = sum(t.line.total for t in at_sensor)
+    beyond = sum(t.under_mask.total + t.real_cold.followed for t in at_sensor)
+    if pool.rules.upstream_opens:
+        before += sum(t.real.followed - t.real_cold.followed for t in at_sensor)
+    return before, beyond
 
 
 def _place_number(strata, result: exact.TestResult) -> Number:
@@ -264,13 +296,23 @@ def _place_number(strata, result: exact.TestResult) -> Number:
 
 
 def _quiet_at_sensor(pool: Pool) -> Number | None:
-    """Kick-outs and long glitches before the sensor's plug was touched, none since."""
+    """Kick-outs and long glitches before the sensor's plug was touched, none since.
+
+    With an ohmmeter a glitch under the mask is heard as well as one with the real sensor, so that
+    all hours count; before the board was cut in only kick-outs could show.
+    """
     since = pool.at("sensor")
-    before = pool.at("none", "module")
     heard = sum(t.real.total + t.line.total + t.under_mask.total + t.count() for t in since)
-    deaf = not pool.evidence.known.has("ohmmeter_under_mask")
-    n, t1 = sum(t.count(False) for t in before), sum(t.hours_in(False) for t in before)
-    t2 = sum(t.hours_in(False if deaf else None) for t in since)
+    hears = pool.evidence.known.has("ohmmeter_under_mask") and pool.evidence.known.has("node")
+    masked = None if hears else False
+    n, t1 = (
+        sum(t.count(False) for t in pool.at("none")),
+        sum(t.hours_in(False) for t in pool.at("none")),
+    )
+    for t in pool.at("module"):
+        glitches = t.real.total + t.under_mask.total if hears else 0
+        n, t1 = n + max(glitches, t.count(False)), t1 + t.hours_in(masked)
+    t2 = sum(t.hours_in(masked) for t in since)
     if heard or n < 3 or t1 <= 0 or t2 <= 0:
         return None
     result = exact.conditional_test(n, t1, 0, t2, names=("before the plug was touched", "since"))
@@ -297,6 +339,9 @@ def _goes_on(pool: Pool, limits: Limits) -> Conclusion | None:
     free = [b for b in masked if not b.linked and not b.near]
     if len(free) < limits.on_least or len(free) < 0.6 * len(masked):
         return None
+    felt = sum(b.pressed for b in free)
+    if pool.rules.press_normal and felt < max(2, 0.4 * len(free)):
+        return None  # acts of the driver's that no channel shows are not felt as the complaint
     number = goes_on_number(tapped, limits.on_margin)
     shows = _over_background(pool, tapped, masked=True)
     if number.value > limits.on_p or shows.value > 0.5 * limits.on_p:
@@ -333,12 +378,14 @@ def _outputs(pool: Pool, limits: Limits) -> Conclusion | None:
     if not (known.has("button") and known.has("converter")):
         return None
     felt, hours = pool.total("felt_only"), pool.hours()
-    pressed = sum(b.pressed for b in pool.bursts())
-    if felt < 4 or pressed > 0.25 * (felt + pressed) or hours <= 0:
+    pressed, own = sum(b.pressed for b in pool.bursts()), pool.total("own_pressed")
+    if felt < 4 or pressed > 0.25 * (felt + pressed) or own > felt or hours <= 0:
         return None
+    if felt < 0.5 * _least_by_account(pool) * hours:
+        return None  # the complaint is another one, much more frequent
     outside, outside_h = pool.total("felt_outside"), sum(t.outside_h for t in pool.tallies)
-    # imagined presses: what is seen outside exposure, on top of three quarters of one in five hours
-    shape, rate_h = outside + 0.75, outside_h + 0.75 / limits.imagined_per_h
+    # imagined presses: what is seen outside exposure, on top of half a press in two hours
+    shape, rate_h = outside + 0.5, outside_h + 0.5 / limits.imagined_per_h
     p_value = tails.negative_binomial_at_least(felt, shape, hours / (hours + rate_h))
     if p_value > limits.felt_p:
         return None
@@ -357,7 +404,10 @@ def _normal(pool: Pool, limits: Limits) -> Conclusion | None:
     """What is felt follows the driver's own acts and goes with the foot still."""
     own = pool.total("own_pressed")
     fault = sum(b.pressed for b in pool.bursts()) + pool.total("felt_only")
-    if own < 5 or fault > 0.35 * own + 1 or not foot_boundary_s(pool.evidence)[1]:
+    known = pool.evidence.known
+    if not (known.has("brake") and known.has("throttle")):
+        return None  # nobody can say which acts were the driver's
+    if own < 5 or fault > 0.2 * own + 1 or not foot_boundary_s(pool.evidence)[1]:
         return None
     strata = [
         (
@@ -384,13 +434,19 @@ def _normal(pool: Pool, limits: Limits) -> Conclusion | None:
     return Conclusion("normal", result.p_value, result.convention, why, [number, shown])
 
 
+def _least_by_account(pool: Pool) -> float:
+    """Least rate that the account allows, as the worst of three spells or more. [1/h]"""
+    account = pool.evidence.account
+    if account is None or account.exposed_h <= 0:
+        return 0.0
+    return exact.garwood_worst_of(account.felt, account.exposed_h, max(account.spells, 3), 0.8).low
+
+
 def _shown_number(pool: Pool, fault: int) -> Number | None:
     """A fault at the least rate the account allows would have shown more often than it did."""
-    account, hours = pool.evidence.account, pool.hours()
-    if account is None or account.exposed_h <= 0:
+    low, hours = _least_by_account(pool), pool.hours(masked=False)
+    if low <= 0:
         return None
-    spells = max(account.spells, 3)
-    low = exact.garwood_worst_of(account.felt, account.exposed_h, spells, 0.8).low
     return Number(
         "fault_would_have_shown",
         tails.poisson_at_most(fault, low * hours),

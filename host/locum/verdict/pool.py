@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from locum.verdict import exact
-from locum.verdict.answering import Answering, answering
+from locum.verdict.answering import Answering, answering, upstream_opens
 from locum.verdict.coincidence import at_least
 from locum.verdict.evidence import Evidence
 from locum.verdict.finding import Number
@@ -16,6 +16,8 @@ from locum.verdict.tally import Answers, Burst, Rules, Tally, tally
 
 NOISY_PER_H = 0.25
 """Unexplained kick-outs per hour outside exposure, foot still, above which a press is asked for."""
+LONGEST_BRIEF_S, LONGEST_FOOT_S = 0.5, 0.8
+"""No bad contact is taken for one whose pulses are longer in the mean; no boundary is longer."""
 FOOT_S = 0.5
 """Boundary between a bad switch (about 0.15 s) and a foot (about 2 s) until pulses tell better."""
 
@@ -96,10 +98,10 @@ def foot_boundary_s(evidence: Evidence) -> tuple[float, bool]:
     spread = math.sqrt(max(within[at] / len(lengths), 1e-6))
     apart = (high[at] - low[at]) / spread
     few, many = at + 1, len(lengths) - at - 1
-    if apart < 3.3 or min(few, many) < 3 or math.exp(low[at]) > 1.0:
+    if apart < 3.3 or min(few, many) < 3 or math.exp(low[at]) > LONGEST_BRIEF_S:
         return FOOT_S, apart >= 3.3 or math.exp(lengths[0]) > FOOT_S
     boundary = 0.5 * (float(lengths[at]) + float(lengths[at + 1]))
-    return min(max(math.exp(boundary), 0.2), 1.2), True
+    return min(max(math.exp(boundary), 0.2), LONGEST_FOOT_S), True
 
 
 def pool(evidence: Evidence) -> Pool:
@@ -112,7 +114,7 @@ def pool(evidence: Evidence) -> Pool:
     if any(d.release_cause is not None for d in evidence.drives):
         button = False
     cold, hot = answering(evidence, cold=True), answering(evidence, cold=False)
-    rules = Rules(cold, hot, foot_s, press_normal=button, press_still=button and blind)
+    rules = Rules(cold, hot, foot_s, button, button and blind, upstream_opens(evidence))
     result = _counted(evidence, rules)
     if button and not blind and _noisy(result):
         result = _counted(evidence, replace(rules, press_still=True))

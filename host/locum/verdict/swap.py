@@ -43,11 +43,13 @@ class SwapPlan:
         return hashlib.sha256(drawn.encode()).hexdigest()[:16]
 
 
-def settling_chance(glitches_per_h: float, hours: float, alpha: float = 0.005) -> float:
+def settling_chance(
+    glitches_per_h: float, hours: float, alpha: float = 0.005, given: int = 0
+) -> float:
     """Chance that Fisher's test settles it, half of the time masked, each glitch deciding.
 
     Numbers of long enough glitches in the two halves are Poisson; unmasked ones are followed,
-    masked ones are not.
+    masked ones are not. ``given`` are put into the module besides, and each is followed.
     """
     mean = 0.5 * glitches_per_h * hours
     top = int(mean + 6 * mean**0.5 + 8)
@@ -55,19 +57,25 @@ def settling_chance(glitches_per_h: float, hours: float, alpha: float = 0.005) -
         tails.poisson_at_most(k, mean) - tails.poisson_at_most(k - 1, mean) for k in range(top)
     ]
     chance = 0.0
-    for x in range(1, top):
+    for x in range(0 if given else 1, top):
         for y in range(1, top):
-            if exact.fisher(x, x, 0, y).p_value <= alpha:
+            seen = x + given
+            if exact.fisher(seen, seen, 0, y).p_value <= alpha:
                 chance += weights[x] * weights[y]
     return min(1.0, chance)
 
 
-def hours_needed(glitches_per_h: float, chance: float = 0.9, alpha: float = 0.005) -> float:
-    """Exposed hours for that chance; in steps of a quarter of the mean interval. [h]"""
+def hours_needed(
+    glitches_per_h: float, chance: float = 0.9, alpha: float = 0.005, given_per_h: float = 0.0
+) -> float:
+    """Exposed hours for that chance; in steps of the mean interval. [h]"""
     if glitches_per_h <= 0:
         raise Misuse(Remark("rate", "swap", "a rate above zero", str(glitches_per_h)))
     events = 4.0
-    while settling_chance(1.0, events, alpha) < chance and events < 400:
+    while events < 400:
+        given = int(given_per_h * events / glitches_per_h)
+        if settling_chance(1.0, events, alpha, given) >= chance:
+            break
         events += 1.0
     return events / glitches_per_h
 

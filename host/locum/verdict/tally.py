@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from locum.verdict.answering import Answering, held_again
+from locum.verdict.answering import SEARCH_S, Answering, held_again
 from locum.verdict.coincidence import covered_share
 from locum.verdict.evidence import Drive, Glitches, Stretch
 
@@ -88,6 +88,8 @@ class Tally:
     )
     real: Answers = field(default_factory=Answers)
     """Glitches heard on the node, the real sensor feeding."""
+    real_cold: Answers = field(default_factory=Answers)
+    """Those of them towards cold: cut in at the sensor's end, only what lies beyond can do that."""
     under_mask: Answers = field(default_factory=Answers)
     """Glitches of the real sensor by the ohmmeter, the stand-in feeding."""
     line: Answers = field(default_factory=Answers)
@@ -188,16 +190,26 @@ class Rules:
     driver's own acts that no channel shows would otherwise pass for the fault."""
     press_still: bool = False
     """The same with the foot still, where a channel of the driver's acts is missing."""
+    upstream_opens: bool = False
+    """At the sensor's end the line falls to zero when the harness opens, and the module sees the
+    open: so is a fall taken there if at the module's end the circuit only ever opened."""
+
+    @property
+    def injected_reach_s(self) -> float:
+        """How long after an injection a release may be its answer; long until that is measured."""
+        measured = [side.delay_s[1] for side in (self.cold, self.hot) if side.measured]
+        return max([*measured, 1.0]) if measured else SEARCH_S
 
     def counts(self, foot: str, pressed: bool) -> bool:
         """Does a kick-out with or without a press count in such a stretch?"""
         return pressed or not (self.press_still if foot == "still" else self.press_normal)
 
 
-def long_enough(glitches: Glitches, rules: Rules) -> tuple[np.ndarray, np.ndarray]:
+def long_enough(glitches: Glitches, rules: Rules, tap: str) -> tuple[np.ndarray, np.ndarray]:
     """(answered by its length?, end of its look-back): for each glitch."""
-    limit = np.where(glitches.towards_cold, rules.cold.long_s, rules.hot.long_s)
-    delay = np.where(glitches.towards_cold, rules.cold.delay_s[1], rules.hot.delay_s[1])
+    opens = glitches.towards_cold | (rules.upstream_opens and tap == "sensor")
+    limit = np.where(opens, rules.cold.long_s, rules.hot.long_s)
+    delay = np.where(opens, rules.cold.delay_s[1], rules.hot.delay_s[1])
     return glitches.length_s >= limit, glitches.t_s + glitches.length_s + delay
 
 
@@ -262,11 +274,8 @@ def _outside(result: Tally, clock: _Clock, times: np.ndarray, rules: Rules, pres
 
 def _explained(drive: Drive, release, pulse, rules: Rules) -> tuple[np.ndarray, np.ndarray]:
     """(the driver's own, ours) for each release."""
-    ours = _covered(
-        drive.injected_t_s,
-        drive.injected_t_s + drive.injected_length_s + max(rules.cold.delay_s[1], 1.0),
-        release,
-    )
+    ends_s = drive.injected_t_s + drive.injected_length_s + rules.injected_reach_s
+    ours = _covered(drive.injected_t_s, ends_s, release)
     foot = pulse >= rules.foot_s
     if drive.release_cause is not None:
         causes = np.array(drive.release_cause)
@@ -334,7 +343,7 @@ def _windows(drive: Drive, rules: Rules) -> dict[str, tuple[np.ndarray, np.ndarr
     none = np.empty(0), np.empty(0)
     windows = {"long": none, "any": none, "brake": none, "offset": none}
     if drive.node is not None and len(drive.node):
-        enough, ends = long_enough(drive.node, rules)
+        enough, ends = long_enough(drive.node, rules, drive.tap)
         windows["long"] = drive.node.t_s[enough], ends[enough]
         windows["any"] = drive.node.t_s, ends
     if drive.brake_t_s is not None and drive.brake_length_s is not None and len(drive.brake_t_s):
@@ -380,7 +389,7 @@ def _glitches(result: Tally, drive: Drive, rules: Rules, clock: _Clock, release,
             result.heard["real"] += int((exposed & ~masked).sum())
         if drive.release_t_s is None:
             continue
-        enough, ends = long_enough(glitches, rules)
+        enough, ends = long_enough(glitches, rules, drive.tap)
         chosen = np.flatnonzero(enough & exposed)
         last = -1e9
         for i in chosen.tolist():
@@ -397,10 +406,12 @@ def _glitches(result: Tally, drive: Drive, rules: Rules, clock: _Clock, release,
             yes = after < len(release) and release[after] <= ends[i] and not other[after]
             target = result.under_mask if not on_node else result.line if masked[i] else result.real
             target.add(bool(yes))
+            if target is result.real and glitches.towards_cold[i]:
+                result.real_cold.add(bool(yes))
 
 
 def _injecting(drive: Drive, t_s: float, rules: Rules) -> bool:
-    reach = max(rules.cold.delay_s[1], 1.0)
+    reach = rules.injected_reach_s
     at = int(np.searchsorted(drive.injected_t_s, t_s + reach, "right")) - 1
     if at < 0:
         return False
