@@ -9,6 +9,7 @@ ROAD_TESTS: tuple[Command, ...] = (
         option("--stretches", type=int, metavar="N", help="how many, 4 or a multiple (without: planned by the rate)"),
         option("--rate", type=float, metavar="PER_H", help="glitches long enough in an exposed hour (without: the case's own)"),
         option("--chance", type=float, default=0.9, metavar="P", help="wanted chance that the drive settles it"),
+        option("--replay", type=int, default=2, metavar="N", help="glitches given in each stretch that follows, at moments drawn (0: none)"),
         *STAND_IN)),
     Command("threshold", "at what temperature the module changes its mind, both ways", "locum.jobs.thresholds:threshold", (
         option("--from", dest="start", required=True, metavar="T", help="one end, with one state"),

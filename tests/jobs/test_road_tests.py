@@ -3,24 +3,19 @@
 from __future__ import annotations
 
 import csv
-import hashlib
-import json
 import math
 
 import numpy as np
 import pytest
 
 from locum.casebook.store import Store
-from locum.jobs import swapping
 from locum.jobs.evidence import case_evidence
 from locum.jobs.stored_record import chunks_of
 from locum.physics.curve import Curve
 from locum.review.chunk import MOVE_OPEN, MOVE_THROUGH
-from locum.review.findings import Findings, Glitch, Release
 from locum.sheets.lookup import find_sheet
 from locum.sheets.sensor import read_sensor
 from locum.sheets.vehicle import read_vehicle
-from locum.verdict import exact
 
 VAN = ("--sensor", "parcel_van_coolant", "--module", "parcel_van_engine", "--vehicle", "parcel_van")
 ROAD = (*VAN, "--board", "virtual")
@@ -194,80 +189,6 @@ def test_learn_lines_gives_the_pattern_that_was_driven(locum, book, listened, tm
     found = {s.name: (s.lines, s.top) for s in sheet.states}
     assert found == {"locked": ({"converter clutch": "on"}, True),
                      "released": ({"converter clutch": "off"}, False)}  # fmt: skip
-
-
-# -- swap ----------------------------------------------------------------------------------------
-
-
-def test_swap_is_sealed_before_driven_unseen_and_revealed(locum, book, case):
-    ran = locum("swap", "--stretches", "4", "--minutes", "5", "--case", case, "--board", "virtual",
-                "--casebook", book)  # fmt: skip
-    assert ran.code == 0, ran.talk
-    rows = ran.json["stretches"]
-    assert sorted((r["connected"], r["foot"]) for r in rows) == [
-        ("follow", "normal"), ("follow", "still"), ("real", "normal"), ("real", "still")]  # fmt: skip
-    told = ran.talk.split("Note:")[0].lower()
-    assert not any(word in told for word in ("follow", "real", "stand-in", "sensor", "connected"))
-    with Store.open(book) as store:
-        drive = store.drive(ran.json["drive"])
-        kinds = [f.kind for f in store.findings(case)]
-        sealed, revealed = (store.findings(case, f"draw_{x}")[0] for x in ("sealed", "revealed"))
-    assert kinds.index("draw_sealed") < kinds.index("draw_revealed")
-    assert sealed.body["seal"] == drive.settings["options"]["seal"]
-    drawn = json.dumps([int(revealed.body["seed"]), revealed.body["stretches"]])
-    assert hashlib.sha256(drawn.encode()).hexdigest()[:16] == sealed.body["seal"]
-    changes = [t / 1000 for t, _ in review_of(book, ran.json["drive"])["sources"]]
-    begins = [0.0, *(r["end_s"] for r in rows)]
-    for begin, row in zip(begins, rows, strict=False):
-        assert any(begin - 1 < t < row["start_s"] + 1 for t in changes), (
-            "a boundary without a click"
-        )
-        inside = [t for t in changes if row["start_s"] + 1 < t < row["end_s"] - 1]
-        assert not inside, "a move inside a stretch tells"
-    with Store.open(book) as store:
-        driven = case_evidence(store, case).drives[-1]
-    assert driven.kind == "swap"
-    for row in rows:
-        middle = (row["start_s"] + row["end_s"]) / 2
-        one = next(s for s in driven.stretches if s.start_s <= middle < s.end_s)
-        assert (one.connected, one.foot) == (row["connected"], row["foot"])
-
-
-def test_a_trip_unblinds_its_stretch_and_the_test_goes_on(locum, book, monkeypatch):
-    monkeypatch.setattr(swapping, "LONGEST_STANDING_S", 100)
-    ran = locum("swap", "--stretches", "4", "--minutes", "3", *ROAD, "--casebook", book)
-    rows = ran.json["stretches"]
-    assert len(rows) == 4
-    assert {r["unblinded"] for r in rows if r["connected"] == "follow"} == {True}
-    assert {r["unblinded"] for r in rows if r["connected"] == "real"} == {False}
-    assert ran.json["masked"] == [0, 0]
-
-
-def test_the_number_of_stretches_is_planned_by_the_rate(locum):
-    plan, chance = swapping.draw(None, 10.0, 6.0, 0.9, 5)
-    assert len(plan.stretches) % 4 == 0
-    assert (chance or 0) >= 0.9
-    fewer, less = swapping.draw(len(plan.stretches) // 2 // 4 * 4, 10.0, 6.0, 0.9, 5)
-    assert 0 < (less or 0) < 0.9
-    assert plan.seal != swapping.draw(None, 10.0, 6.0, 0.9, 6)[0].seal
-    assert locum("swap").json["refusals"][0]["code"] == "how_many"
-    assert locum("swap", "--stretches", "6").json["refusals"][0]["code"] == "stretches"
-
-
-def test_the_tally_counts_glitches_long_enough_while_the_state_was_held():
-    def glitch(t_s, ms):
-        return Glitch(round(1000 * t_s), ms, "cold", 1e6, 100.0, "node", "circuit")
-
-    found = Findings(
-        states=[(0, "top"), (50_000, "low"), (60_000, "top")],
-        glitches=[glitch(10, 300), glitch(10.9, 300), glitch(20, 30), glitch(30, 300),
-                  glitch(40, 300), glitch(55, 300)],
-        releases=[Release(10_700, "top", "low"), Release(40_500, "top", "low", cause="driver")],
-    )  # fmt: skip
-    row = swapping.DrivenStretch(1, "real", "normal", 0.0, 100.0)
-    swapping.tally(row, found, {"top"}, least_s=0.1, delay_s=1.0)
-    assert (row.glitches, row.followed) == (2, 1)
-    assert exact.fisher(1, 2, 0, 2).p_value == pytest.approx(0.5)
 
 
 # -- the rule of the quiet drive -----------------------------------------------------------------

@@ -15,7 +15,7 @@ from locum.jobs import standing
 from locum.jobs.cases import author_of, open_casebook
 from locum.jobs.errand import Errand, VerbResult, errand
 from locum.jobs.provoking import HELD_S, LONGEST_RECOVERY_S, give_contact, held_for_s
-from locum.jobs.thresholds import steady
+from locum.jobs.steady import steady, touched
 from locum.review.findings import Injection
 from locum.review.shortest import GRID_MS, ShortestAnswered, delays_ms
 
@@ -101,20 +101,15 @@ def _trial(job: Errand, length_ms: int, towards: str) -> bool | None:
         raise Refused(Remark("not_recovered", "shortest", "the held state again before the next",
                              f"not within {LONGEST_RECOVERY_S:.0f} s",
                              "read codes: it may keep to a substitute until the next start"))  # fmt: skip
-    before, touched = live.now_ms, _touched(job)
+    before, moves = live.now_ms, touched(live)
     give_contact(live, length_ms, towards)
     job.wait(length_ms / 1000 + ANSWER_S)
-    if _touched(job) != touched:
+    if touched(live) != moves:
         return None
     came = [r for r in live.findings.releases if r.t_ms >= before]
     if any(r.cause != "ours" for r in came):
         return None
     return bool(came)
-
-
-def _touched(job: Errand) -> int:
-    found = job.live.findings
-    return len(found.brake) + len(found.throttle)
 
 
 def _conclude(

@@ -8,136 +8,23 @@ in which foot or brake moved is thrown away and made again.
 
 from __future__ import annotations
 
-import math
-import sys
-from collections.abc import Callable
-from dataclasses import dataclass, field
-
-import numpy as np
-
-from locum.errors import BoardFault, Misuse, Refused, Remark
+from locum.errors import Misuse, Refused, Remark
 from locum.jobs import standing
-from locum.jobs.cases import author_of
-from locum.jobs.errand import Errand, VerbResult, errand
-from locum.jobs.live import Live, trip_remark
-from locum.jobs.provoking import HELD_S, held_for_s
-from locum.physics import choose
-from locum.physics.uncertainty import network_uncertainty
+from locum.jobs.errand import Errand, errand
+from locum.jobs.steady import steady
+from locum.jobs.threshold_result import Sweep, ThresholdResult, Trial, conclude
+from locum.jobs.threshold_walk import STEP_S, Walk
 from locum.planning.timeline import RATE_LIMIT_C_PER_S
 from locum.review import threshold as finder
 from locum.settings import load_settings
 from locum.sheets import values
 
-STEP_S = 0.25
-"""The stand-in moves this often; at the highest rate 0.08 K at a time. [s]"""
 RATES_K_PER_S = (0.3, 0.15)
 DWELL_S = 10.0
 """Longer than filter, confirm and shift delay of any module met (PRACTICE 6.5). [s]"""
 RESET_WAIT_S = 120.0
 DISTURBED_AT_MOST = 6
 HAND_MINUTES = 240.0
-
-
-@dataclass(frozen=True)
-class Sweep:
-    """One way through the range at one rate."""
-
-    way: str
-    """``rising`` or ``falling``."""
-    rate_k_per_s: float
-    seen_c: float | None
-    """Where the state changed; None if it did not. [degC]"""
-
-
-@dataclass(frozen=True)
-class Trial:
-    """One question of the bisection."""
-
-    way: str
-    told_c: float
-    answered: bool
-    state: str
-
-
-@dataclass(frozen=True)
-class Change:
-    """Where the state changes on one way, with 95 % intervals that hold the instrument's U. [degC]"""
-
-    way: str
-    state: str
-    """What the module commands beyond it."""
-    bisected: finder.Threshold
-    swept: finder.Threshold | None
-    """From the sweeps, extrapolated to rate zero; information beside the bisection."""
-
-
-@dataclass
-class ThresholdResult(VerbResult):
-    rising: Change | None = None
-    falling: Change | None = None
-    hysteresis_c: float | None = None
-    hysteresis_u_c: float | None = None
-    instrument_u_c: float | None = None
-    """Expanded (k = 2) at the threshold; None where the board was never calibrated. [K]"""
-    sweeps: list[Sweep] = field(default_factory=list)
-    trials: list[Trial] = field(default_factory=list)
-    disturbed: int = 0
-    """Trials thrown away because foot or brake moved."""
-    finding: str = ""
-    sentence: str = ""
-
-
-class Walk:
-    """The stand-in moved by hand, with what it was told at each time."""
-
-    def __init__(self, job: Errand, rate: float) -> None:
-        self.job, self.live, self.rate = job, job.live, rate
-        self.curve = job.circuit.sensor.curve
-        self.track: list[tuple[float, float]] = []
-        """(time, degC) as the board really set it. [s]"""
-
-    @property
-    def celsius(self) -> float:
-        return self.track[-1][1]
-
-    def be(self, celsius: float) -> None:
-        """The nearest rung to a temperature, now."""
-        ohm = self.live.board.set_resistance(float(self.curve.resistance_ohm(celsius)))
-        self.track.append((self.live.now_ms / 1000, float(self.curve.temperature_c(ohm))))
-
-    def start(self) -> None:
-        """Stand in at the real value."""
-        celsius = standing.reachable_start(self.live, standing.measured_real_c(self.live))
-        self.be(celsius)
-        self.live.board.stand_in()
-        self.live.stretch("stand_in", "still")
-        self.live.tick(0.5)
-
-    def to(self, celsius: float, rate: float | None = None) -> None:
-        """Go there at a rate, no faster than is allowed. [K/s]"""
-        at, step = self.celsius, (rate or self.rate) * STEP_S
-        for n in range(1, math.ceil(abs(celsius - at) / step) + 1):
-            self.be(at + math.copysign(min(n * step, abs(celsius - at)), celsius - at))
-            self.wait(STEP_S)
-
-    def wait(self, seconds: float, until: Callable[[Live], bool] = lambda live: False) -> bool:
-        met = self.job.wait(seconds, until)
-        if self.job.interrupts.count:
-            raise Refused(Remark("stopped", "threshold", "to go on to the end", "Ctrl-C",
-                                 "begin again; what was recorded is kept"))  # fmt: skip
-        if self.live.status.state == "tripped":
-            raise BoardFault(trip_remark(self.live.status.cause))
-        return met
-
-    @property
-    def state(self) -> str:
-        states = self.live.findings.states
-        return states[-1][1] if states else ""
-
-    def touched(self) -> int:
-        """How often foot and brake have moved so far."""
-        found = self.live.findings
-        return len(found.brake) + len(found.throttle)
 
 
 def threshold(
@@ -162,7 +49,7 @@ def threshold(
         result.sweeps = _sweeps(walk, low, high, rates, dwell, ends)
         rising = _bisected(walk, result, (low, high), ends, resolution, dwell)
         falling = _bisected(walk, result, (high, low), (ends[1], ends[0]), resolution, dwell)
-        _conclude(job, result, rising, falling, ends)
+        conclude(job, result, rising, falling, ends)
         job.go_home()
     return result
 
@@ -204,25 +91,6 @@ def _check_circuit(job: Errand, low: float, high: float) -> None:
                              f"{high:g} degC"))  # fmt: skip
     if faults:
         raise Refused(faults)
-
-
-def steady(job: Errand, wait_s: float = 900.0) -> bool:
-    """Wait until the module holds its state, then ask for a still foot; whether it came to hold."""
-    held = job.wait(wait_s, lambda live: held_for_s(live) >= HELD_S)
-    ask_foot(job.live, still=True)
-    if not held:
-        job.result.warnings.append(
-            Remark("not_held", "module", "the held state on the real sensor before the test",
-                   f"not within {wait_s / 60:.0f} min", "drive steadily and warm")
-        )  # fmt: skip
-    return held
-
-
-def ask_foot(live: Live, still: bool) -> None:
-    """Tell the driver how to drive; the virtual driver hears it too."""
-    print("Foot still: steady road, no brake." if still else "Drive as usual.", file=sys.stderr)
-    if live.connection.virtual:
-        live.connection.body.world.tell("foot_still", on=still)
 
 
 def _ends(walk: Walk, low: float, high: float, dwell: float) -> tuple[str, str]:
@@ -291,69 +159,3 @@ def _bisected(
         # What counts is where the board really stood, the nearest rung to what was asked.
         search.yes_c, search.no_c = (told, search.no_c) if yes else (search.yes_c, told)
     return search.result
-
-
-def instrument_u_c(job: Errand, celsius: float) -> float | None:
-    """Standard uncertainty of the stand-in at a temperature; None where never calibrated. [K]"""
-    circuit = job.live.circuit
-    if circuit.calibration is None:
-        return None
-    ohm = np.array([float(circuit.sensor.curve.resistance_ohm(celsius))])
-    choice = choose.choose_codes(circuit.network, ohm, circuit.module.source)
-    known = network_uncertainty(
-        circuit.calibration, circuit.network, choice.codes, choice.out, choice.hot,
-        circuit.module.source,
-    )  # fmt: skip
-    slope = abs(float(circuit.sensor.curve.slope_ohm_per_k(celsius)))
-    return float(np.max(known.u_ohm)) / slope
-
-
-def _swept(sweeps: list[Sweep], way: str, u_c: float) -> finder.Threshold | None:
-    mine = [s for s in sweeps if s.way == way and s.seen_c is not None]
-    if len({s.rate_k_per_s for s in mine}) < 2:
-        return None
-    found = finder.extrapolated_c(
-        [s.rate_k_per_s for s in mine], [s.seen_c for s in mine if s.seen_c is not None]
-    )
-    return finder.widened(found, u_c)
-
-
-def _conclude(
-    job: Errand, result: ThresholdResult, rising: finder.Threshold, falling: finder.Threshold,
-    ends: tuple[str, str],
-) -> None:  # fmt: skip
-    u = instrument_u_c(job, rising.celsius)
-    result.instrument_u_c = None if u is None else 2 * u
-    if u is None:
-        result.warnings.append(
-            Remark("search_only", "threshold", "a calibrated board", "a nominal one",
-                   "the intervals hold the search alone, not the instrument; run `locum calibrate`")
-        )  # fmt: skip
-    wide = [finder.widened(x, u or 0.0) for x in (rising, falling)]
-    swept = [_swept(result.sweeps, way, u or 0.0) for way in ("rising", "falling")]
-    result.rising = Change("rising", ends[1], wide[0], swept[0])
-    result.falling = Change("falling", ends[0], wide[1], swept[1])
-    # What both share, the instrument, cancels in their difference.
-    gap = finder.Hysteresis(rising, falling)
-    result.hysteresis_c, result.hysteresis_u_c = gap.width_c, gap.expanded_c
-    up, down = wide
-    result.sentence = (
-        f"'{ends[1]}' comes at {up.celsius:.1f} degC ({up.low_c:.1f} to {up.high_c:.1f}) rising and "
-        f"goes at {down.celsius:.1f} degC ({down.low_c:.1f} to {down.high_c:.1f}) falling; "
-        f"hysteresis {gap.width_c:.1f} K."
-    )
-    if u is None:
-        result.sentence += " The board was not calibrated: the limits are the search's alone."
-    case_id = job.live.store.drive(job.live.drive_id).case_id
-    if case_id:
-        result.finding = job.live.store.add_finding(
-            case_id, "threshold", _finding(job, result, up, down, ends), author_of("")
-        )
-
-
-def _finding(job: Errand, result: ThresholdResult, up, down, ends: tuple[str, str]) -> dict:
-    return {"what": ends[1], "drive": job.live.drive_id, "rising_c": up.celsius,
-            "rising_low_c": up.low_c, "rising_high_c": up.high_c, "falling_c": down.celsius,
-            "falling_low_c": down.low_c, "falling_high_c": down.high_c,
-            "passes": len(result.trials) + len(result.sweeps), "instrument_u_c": result.instrument_u_c,
-            "words": result.sentence}  # fmt: skip

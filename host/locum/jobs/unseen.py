@@ -8,19 +8,20 @@ revealed and kept.
 from __future__ import annotations
 
 import secrets
-from dataclasses import asdict, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from locum.jobs import standing, swapping
 from locum.jobs.errand import Errand
 from locum.jobs.interrupts import Interrupts
 from locum.jobs.live import Live
-from locum.verdict.swap import SwapPlan
+from locum.jobs.swap_draw import MINUTES
+from locum.jobs.swapping import SwapResult, UnseenTest
 
 if TYPE_CHECKING:
     from locum.jobs.desk_session import Session
 
-STRETCHES, MINUTES = 4, swapping.MINUTES
+STRETCHES = 4
 KIND = "swap"
 
 
@@ -31,46 +32,34 @@ def swap(
     from locum.jobs.desk import Asked
 
     if session.setup.kind != KIND:
-        plan, _ = swapping.draw(stretches, minutes, None, 0.9, 1)  # refused before anything ends
+        plan = swapping.draw(stretches, minutes, None, 0.9, 1).plan  # refused before anything ends
         words = f"{len(plan.stretches)} stretches of {minutes:g} min"
         session.desk.reopen(
             replace(session.setup, kind=KIND), Asked("swap", (stretches, minutes), words)
         )
         return
     options = {"case": session.desk.told.case_id, "casebook": session.desk.casebook}
-    plan, _ = swapping.draw(stretches, minutes, None, 0.9, secrets.randbits(63))
-    shortest_s, delay_s, _ = swapping._known(options)
-    swapping._write(options, "draw_sealed", {
-        "seal": plan.seal, "stretches": len(plan.stretches),
-        "words": f"Draw of {len(plan.stretches)} stretches sealed: {plan.seal}"})  # fmt: skip
-    session.show(news=f"Draw sealed: {plan.seal}. Which is connected is told after the end.")
-    result = swapping.SwapResult(KIND, live.drive_id, 0.0)
-    result.seal, result.planned, result.shortest_s = (
-        plan.seal,
-        len(plan.stretches),
-        shortest_s or 0.0,
-    )
-    job = Errand(live, live.circuit, Interrupts(), result)
+    seed = secrets.randbits(63)
+    drawn = swapping.draw(stretches, minutes, None, 0.9, seed, known=swapping.known_of(options))
+    test = UnseenTest(drawn, options, SwapResult(KIND, live.drive_id, 0.0))
+    test.seal()
+    session.show(news=f"Draw sealed: {drawn.plan.seal}. Which is connected is told after the end.")
+    job = Errand(live, live.circuit, Interrupts(), test.result)
     try:
-        _drive(session, job, plan)
+        _drive(session, job, test)
     finally:
         live.hidden = False  # type: ignore[attr-defined]
-        delay_s = delay_s or swapping.UNMEASURED_DELAY_S
-        swapping._reveal(result, plan, live.findings, swapping._top_states(job), delay_s)
-        swapping._write(options, "draw_revealed", {
-            "seal": plan.seal, "seed": str(plan.seed), "drive": live.drive_id,
-            "stretches": [asdict(s) for s in plan.stretches], "words": result.sentence})  # fmt: skip
-        session.show(hidden=False, foot="", news=result.sentence)
+        test.reveal(job)
+        session.show(hidden=False, foot="", news=test.result.sentence)
 
 
-def _drive(session: Session, job: Errand, plan: SwapPlan) -> None:
-    live = job.live
-    standing.prepare(live)
-    live.board.set_limits(standing_s=swapping.LONGEST_STANDING_S)
+def _drive(session: Session, job: Errand, test: UnseenTest) -> None:
+    live, stretches = job.live, test.draw.plan.stretches
+    test.prepare(job)
     live.hidden = True  # type: ignore[attr-defined]
-    for number, one in enumerate(plan.stretches, 1):
+    for number, one in enumerate(stretches, 1):
         session.show(hidden=True, foot=one.foot,
-                     doing_words=f"stretch {number} of {len(plan.stretches)}")  # fmt: skip
-        job.result.stretches.append(swapping._drive(job, number, one))  # type: ignore[attr-defined]
+                     doing_words=f"stretch {number} of {len(stretches)}")  # fmt: skip
+        test.stretch(job, number)
     if not standing.at_rest(live):
         standing.home(live)
