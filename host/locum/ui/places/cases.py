@@ -14,6 +14,7 @@ from locum.jobs.case_pages import export
 from locum.jobs.cases_view import CaseRow, DriveRow
 from locum.ui.cases_text import case_line, drive_line, look_text
 from locum.ui.places.place import Place
+from locum.ui.widgets.hanging import Hanging
 
 HINTS = {
     "find": "words to find; Enter",
@@ -58,7 +59,7 @@ x                 export the case as plain files
     def compose_place(self) -> ComposeResult:
         yield Static("", id="cases-told", markup=False)
         yield OptionList(id="cases", markup=False)
-        yield Static("", id="case-look", markup=False)
+        yield Hanging("", id="case-look", markup=False)
         yield Input(placeholder=HINTS["find"], id="case-words")
 
     def on_screen_resume(self) -> None:

@@ -12,6 +12,7 @@ from locum.errors import LocumError
 from locum.jobs.evidence_view import EvidenceView, look_at_case
 from locum.ui.evidence_text import TEXTS, next_text
 from locum.ui.places.place import Place
+from locum.ui.widgets.hanging import Hanging
 
 
 class EvidencePlace(Place):
@@ -43,7 +44,7 @@ r                 weigh again
     def compose_place(self) -> ComposeResult:
         yield Static("", id="verdict", markup=False)
         with VerticalScroll(id="evidence"):
-            yield Static("", id="rows", markup=False)
+            yield Hanging("", id="rows", markup=False)
         yield Static("", id="next", markup=False)
 
     def on_screen_resume(self) -> None:

@@ -13,6 +13,7 @@ from locum.jobs.prepare_view import changed_setup, rows, understood
 from locum.ui.messages import Looked
 from locum.ui.places.place import Place
 from locum.ui.prepare_text import module_text, row_text, sensor_text
+from locum.ui.widgets.hanging import Hanging
 
 CAUTIONS = """\
 Two people on the road: the driver drives, the other one works this.
@@ -48,7 +49,7 @@ Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
 
     def compose_place(self) -> ComposeResult:
         with VerticalScroll(id="prepare"):
-            yield Static("", id="prepare-rows", markup=False)
+            yield Hanging("", id="prepare-rows", markup=False)
             yield Static("", id="prepare-look", markup=False)
         yield Static("", id="prepare-told", markup=False)
         yield Input(placeholder="Enter, then sensor 20C=2.5k,82C=300   module 5.02 2.4k:2.37   vehicle NAME",
