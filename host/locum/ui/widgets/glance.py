@@ -80,12 +80,12 @@ class Glimpse(Widget):
     def render_line(self, y: int) -> Strip:
         width = self.size.width
         if y >= len(self._lines):
-            return Strip.blank(width)
+            return Strip.blank(width, self.rich_style)
         pieces = [
             Segment(text, self.get_component_rich_style(f"glance--{style}"))
             for text, style in self._lines[y]
         ]
-        return Strip(pieces).adjust_cell_length(width)
+        return Strip(pieces).adjust_cell_length(width, self.rich_style)
 
 
 def small_lines(facts: Facts) -> tuple[Line, ...]:

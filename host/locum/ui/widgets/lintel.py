@@ -37,7 +37,7 @@ class Lintel(Widget):
     def render_line(self, y: int) -> Strip:
         width = self.size.width
         if self.facts is None or y > 1:
-            return Strip.blank(width)
+            return Strip.blank(width, self.rich_style)
         first, second = rows(self.facts)
         name = "stand" if y == 0 and self.facts.standing else ("text", "caption")[y]
         text = (first, second)[y].ljust(width)
@@ -49,7 +49,7 @@ def rows(facts: Facts) -> tuple[str, str]:
     first = f"{facts.connected} connected; {facts.means}" if facts.means else facts.connected
     if facts.standing:
         first = f"{facts.connected} connected, told {facts.told}, true {facts.true}; {facts.means}"
-    said = [facts.record, f"kick-outs {facts.kicks}"]
+    said = [facts.record, f"kick-outs in it: {facts.kicks}"]
     if facts.last and facts.last != "nothing yet":
         said.append(f"last: {facts.last}")
     return first, "; ".join(said)

@@ -164,7 +164,7 @@ class River(Widget):
         rows = self.visible_rows()
         index = y - 1 - (self.room - len(rows))
         if not 0 <= index < len(rows):
-            return Strip.blank(self.size.width)
+            return Strip.blank(self.size.width, self.rich_style)
         return self._line(rows[index], index == 0)
 
     def _head(self) -> str:
@@ -185,11 +185,11 @@ class River(Widget):
             return self._style("river--kick" if kick else "river--event")
         if row.line.source != "real" and not self.hidden:
             return self._style("river--stand")
-        return Style()
+        return self.rich_style
 
     def _style(self, name: str) -> Style:
         return self.get_component_rich_style(name)
 
     def _strip(self, text: str, style: Style) -> Strip:
         width = self.size.width
-        return Strip([Segment(text, style)]).adjust_cell_length(width)
+        return Strip([Segment(text, style)]).adjust_cell_length(width, self.rich_style)
