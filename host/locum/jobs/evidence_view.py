@@ -13,6 +13,17 @@ from locum.verdict.weigh import weigh
 
 
 @dataclass(frozen=True)
+class TestRow:
+    """One exact test: enough to compute it again."""
+
+    name: str
+    """Code name of the test."""
+    inputs: tuple[tuple[str, float], ...]
+    value: float
+    convention: str
+
+
+@dataclass(frozen=True)
 class StepRow:
     name: str
     """Code name of the step of proof."""
@@ -20,8 +31,8 @@ class StepRow:
     observed: str
     missing: str
     p_value: float | None
-    test: str
-    """The exact test behind it: name, inputs, convention."""
+    tests: tuple[TestRow, ...]
+    """The exact tests behind it."""
 
 
 @dataclass(frozen=True)
@@ -63,10 +74,8 @@ def _steps(verdict: Verdict) -> tuple[StepRow, ...]:
     rows = []
     for step in verdict.steps:
         first = step.numbers[0] if step.numbers else None
-        test = "; ".join(
-            f"{n.test}({', '.join(f'{k} {v:g}' for k, v in n.inputs.items())}) = {n.value:.4g}, "
-            f"{n.convention}"
-            for n in step.numbers
+        tests = tuple(
+            TestRow(n.test, tuple(n.inputs.items()), n.value, n.convention) for n in step.numbers
         )
         rows.append(
             StepRow(
@@ -75,7 +84,7 @@ def _steps(verdict: Verdict) -> tuple[StepRow, ...]:
                 step.observed,
                 step.missing,
                 finite(first.value) if first else None,
-                test,
+                tests,
             )  # fmt: skip
         )
     return tuple(rows)

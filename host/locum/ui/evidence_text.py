@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from locum.jobs.evidence_view import EvidenceView
+from locum.jobs.evidence_view import EvidenceView, TestRow
 from locum.ui import words
 
 
@@ -20,9 +20,16 @@ def steps_text(view: EvidenceView) -> str:
 def tests_text(view: EvidenceView) -> str:
     lines = []
     for step in view.steps:
-        if step.test:
-            lines += [f"{words.PROOF[step.name]}:", *(f"  {t}" for t in step.test.split("; "))]
+        if step.tests:
+            lines += [f"{words.PROOF[step.name]}:", *(f"  {test_text(t)}" for t in step.tests)]
     return "\n".join(lines) or "No test has been made yet."
+
+
+def test_text(row: TestRow) -> str:
+    """A test with its inputs and convention; names as in ``locum verdict`` and the report."""
+    inputs = ", ".join(f"{words.said(name)} {value:g}" for name, value in row.inputs)
+    result = f"{words.TEST.get(row.name, words.said(row.name))}: {row.value:.4g}"
+    return "; ".join(part for part in (result, inputs, row.convention) if part)
 
 
 def suspects_text(view: EvidenceView) -> str:

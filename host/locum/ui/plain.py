@@ -28,7 +28,7 @@ from locum.ui.widgets.running import plain_line
 
 LOOK_S = 0.1
 EVERY_S = 10.0
-GONE_S = 2.0
+GONE_S = 1.0
 WAY_HOME_S = 30.0
 
 

@@ -117,6 +117,18 @@ PROOF = {
     "found": "found",
     "cured": "cured",
 }
+TEST = {
+    "garwood": "exact limits of a rate (Garwood)",
+    "conditional_test": "exact test of two rates, given their sum",
+    "stratified_conditional": "exact test of two rates, drive by drive",
+    "fisher": "Fisher's exact test",
+    "clopper_pearson": "exact limits of a share (Clopper-Pearson)",
+    "coincidence_chance": "chance that a glitch happens to be near",
+    "at_least": "chance of so many or more by luck",
+    "at_most": "chance of so few or fewer by luck",
+    "zero_failure_hours": "quiet time needed at the old rate",
+    "quiet_hours_needed": "quiet time needed at the old rate",
+}
 STANDING = {
     "shown": "shown",
     "possible": "possible",
@@ -190,6 +202,11 @@ def ago(seconds: float | None) -> str:
     if seconds < 90:
         return f"{seconds:.0f} s ago"
     return f"{seconds / 60:.0f} min ago"
+
+
+def said(name: str) -> str:
+    """An input of a test by its name in the code, as words."""
+    return name.replace("_per_h", " per hour").replace("_h", " h").replace("_", " ")
 
 
 def odds(p: float | None) -> str:

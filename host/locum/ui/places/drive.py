@@ -30,17 +30,18 @@ What is connected stands at the top left: REAL SENSOR or STAND-IN.
 
 b                 ease back: walk to the real value, then the real sensor
 Enter             type: 80, 320ohm, now, up 2, back 2, stay, follow,
-                  sweep 20 90 10, replay NAME, open 300, short 300, glitch 300
+                  sweep 20 90 10, replay NAME, open 300, short 300, glitch 300,
+                  swap 4 10 (the unseen test)
 c w t             hold: as found cold, as measured warm, at the threshold
 f                 follow the real sensor without its glitches
-m  M  L           felt just now; 10 s ago; 30 s ago.  J: it will come, 5 s early
+m M L J           felt just now; 10 s ago; 30 s ago; about to come (5 s early)
 a                 write a note into the record
 j k l             after a kick-out's bell: it was the foot, the brake, the road
 y n               at the end of a stretch: something, nothing was felt
 e                 I am here: the longest time away starts again
 v                 a new recording begins; the old one is closed and kept
 d                 more or fewer details
-Page Up, Down     leaf in the running lines; End: now
+Page Up, Page Down  leaf in the running lines; End: now
 """
     BINDINGS = [
         Binding("enter", "type", "type a value", show=True),
