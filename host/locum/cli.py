@@ -8,7 +8,9 @@ that ``--help`` is quick.
 from __future__ import annotations
 
 import argparse
+import difflib
 import importlib
+import io
 import json
 import os
 import re
@@ -18,6 +20,7 @@ from collections.abc import Sequence
 from locum import __version__
 from locum.cli_commands import COMMANDS, Command, Option
 from locum.cli_front import open_front, opens_front
+from locum.cli_phrases import printable
 from locum.errors import LocumError, Misuse, Remark
 
 
@@ -29,9 +32,15 @@ class Parser(argparse.ArgumentParser):
         self._negative_number_matcher = re.compile(r"^-\.?\d.*$")
 
     def error(self, message: str):
-        raise Misuse(
-            Remark("usage", self.prog, "a command as in --help", message, f"see {self.prog} --help")
-        )
+        wanted, found = "a command as in --help", message
+        choice = re.match(r"argument (\S+): invalid choice: '(.*?)' \(choose from (.*)\)$", message, re.DOTALL)  # fmt: skip
+        meant = ""
+        if choice:
+            known = re.findall(r"[^\s,']+", choice[3])
+            near = difflib.get_close_matches(choice[2], known, 1)
+            wanted = f"one of {', '.join(known)}" if choice[1].startswith("-") else wanted
+            found, meant = f"'{choice[2]}'", f"did you mean '{near[0]}'? " if near else ""
+        raise Misuse(Remark("usage", self.prog, wanted, found, f"{meant}See {self.prog} --help"))
 
 
 def _add_option(parser: argparse.ArgumentParser, option: Option) -> None:
@@ -67,7 +76,8 @@ def build_parser() -> Parser:
 def _print_json(document: dict) -> None:
     from locum.jobs.jsontext import plain_json
 
-    print(json.dumps(plain_json(document), ensure_ascii=False, allow_nan=False))
+    plain = (sys.stdout.encoding or "").lower().replace("-", "") != "utf8"
+    print(json.dumps(plain_json(document), ensure_ascii=plain, allow_nan=False))
 
 
 def _fail(error: LocumError, as_json: bool, command: str) -> int:
@@ -77,7 +87,7 @@ def _fail(error: LocumError, as_json: bool, command: str) -> int:
         _print_json({"ok": False, "command": command, "error": kind, "refusals": refused,
                      "warnings": []})  # fmt: skip
     for remark in error.remarks:
-        print(remark.text, file=sys.stderr)
+        print(printable(remark.text), file=sys.stderr)
     return error.exit_code
 
 
@@ -95,13 +105,16 @@ def _run(args: argparse.Namespace) -> int:
 
         tell(result, command.job)
     for warning in document.get("warnings", ()) if not args.json else ():
-        print(f"Note: {warning['text']}", file=sys.stderr)
+        print(f"Note: {printable(warning['text'])}", file=sys.stderr)
     return getattr(result, "exit_code", 0)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code (0 done, 1 refused, 2 misuse, 3 link or file, 4 trip)."""
     arguments = list(sys.argv[1:] if argv is None else argv)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal that has no such letter shows "?"
+            stream.reconfigure(errors="replace")
     as_json, command = "--json" in arguments, arguments[0] if arguments else "locum"
     try:
         if opens_front(arguments):

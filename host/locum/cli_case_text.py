@@ -223,7 +223,8 @@ TELLERS = {
     "cases:new": new, "cases:listing": listing, "cases:show": show, "cases:note": note,
     "cases:attach": attach, "case_fields:put": put, "case_pages:enclose": enclose,
     "case_pages:report": report, "case_pages:export": export, "case_pages:import_": import_,
-    "likeness:find": find, "likeness:signature": signature, "likeness:similar": similar, "casebook_care:check": check, "casebook_care:rescue": rescue,
+    "likeness:find": find, "likeness:signature": signature, "likeness:similar": similar,
+    "casebook_care:check": check, "casebook_care:rescue": rescue,
     "casebook_care:merge": merge, "casebook_care:backup": backup,
 }  # fmt: skip
 """Job, without the name of its package, to its teller."""

@@ -17,9 +17,15 @@ class Whole(str):
     __slots__ = ()
 
 
+def printable(text: str) -> str:
+    """``text`` on one line without what a terminal would obey: notes and names come from anywhere."""
+    return "".join(c if c.isprintable() else " " if c.isspace() else "?" for c in text)
+
+
 def folded(line: str) -> list[str]:
     """A line as lines that fit, those after the first set in a little."""
-    if len(line) <= WIDTH or isinstance(line, Whole):
+    whole, line = isinstance(line, Whole), printable(line)
+    if len(line) <= WIDTH or whole:
         return [line]
     lead = line[: len(line) - len(line.lstrip())]
     return textwrap.wrap(

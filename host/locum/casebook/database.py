@@ -178,6 +178,10 @@ def _look_at_head(path: Path) -> None:
         raise FileTrouble(
             Remark("not_a_casebook", str(path), "a casebook file", "a folder", "name a file in it")
         )
+    if path.exists() and not path.is_file():
+        raise FileTrouble(
+            Remark("not_a_casebook", str(path), "a casebook file", "a device", "name a file")
+        )
     if not path.exists() or path.stat().st_size == 0:
         return
     with path.open("rb") as file:

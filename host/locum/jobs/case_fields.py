@@ -8,7 +8,7 @@ from typing import Any
 from locum.casebook.cases import KNOWN_FIELDS
 from locum.casebook.records import IDENTITY_FIELDS
 from locum.errors import Misuse, Remark
-from locum.jobs.cases import Document, author_of, open_casebook
+from locum.jobs.cases import Document, author_of, kept_casebook
 
 TEXT_FIELDS = ("title", "workshop", "technician", "component", "replaced_before", "what_else_changed")  # fmt: skip
 
@@ -18,7 +18,7 @@ def put(id: str, fields: list[str], author: str = "", casebook: str | None = Non
     told, faults = fields_of(fields)
     if faults:
         raise Misuse(faults)
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         store.change_case(case_id, told, author=author_of(author))
         return Document({"case": case_id, "set": told})

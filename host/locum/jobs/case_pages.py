@@ -8,7 +8,7 @@ from pathlib import Path
 
 from locum.casebook.store import Store
 from locum.errors import FileTrouble, Remark
-from locum.jobs.cases import Document, author_of, open_casebook
+from locum.jobs.cases import Document, author_of, kept_casebook, open_casebook
 from locum.jobs.files import write_text
 
 
@@ -21,7 +21,7 @@ def enclose(
     casebook: str | None = None,
 ) -> Document:
     """Keep photos, scans or other files with the case, once each by their content."""
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         drive_id = store.drive_id_from(drive) if drive else None
         details = {"drive_id": drive_id, "note": note, "author": author_of(author)}
@@ -48,7 +48,7 @@ def report(
     from locum.jobs.case_report import case_page
     from locum.report import render_case
 
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         facts = case_page(store, case_id)
     path = Path(out) if out else Path(f"case-{case_id[-8:]}-{reader}.html")
@@ -75,7 +75,7 @@ def export(id: str, out: str, identity: bool = False, casebook: str | None = Non
     from locum.casebook.export import export_case
     from locum.jobs.stored_record import decoded
 
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         written = export_case(
             store, case_id, Path(out), pages=pages_of(store, case_id), decode=decoded,

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from locum.casebook.store import Store
+from locum.errors import FileTrouble, Remark
 from locum.jobs.evidence import case_evidence
 from locum.jobs.jsontext import Result, plain_json
 from locum.locations import casebook_path
@@ -25,6 +26,18 @@ def casebook_file(path: str | None = None) -> Path:
 def open_casebook(path: str | None = None) -> Iterator[Store]:
     """An open casebook, begun if there is none."""
     with Store.open(casebook_file(path)) as store:
+        yield store
+
+
+@contextmanager
+def kept_casebook(path: str | None = None) -> Iterator[Store]:
+    """An open casebook that is there already: a mistyped path shall not begin an empty one."""
+    if path and not Path(path).exists():
+        raise FileTrouble(
+            Remark("no_casebook", path, "a casebook", "no file",
+                   "check the path; `locum case new`, a recording or an import begins one")
+        )  # fmt: skip
+    with open_casebook(path) as store:
         yield store
 
 
@@ -64,11 +77,12 @@ def new(
         case_id = store.new_case({k: v for k, v in fields.items() if v})
         for role, found in sheets.items():
             store.attach_sheet(case_id, role, found.name, found.text)
-        return Document({"id": case_id, "title": title, "sheets": sorted(sheets)})
+        named = store.case(case_id).title
+        return Document({"id": case_id, "title": named, "sheets": sorted(sheets)})
 
 
 def listing(casebook: str | None = None) -> Document:
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         cases = [
             {
                 "id": c.id,
@@ -85,7 +99,7 @@ def listing(casebook: str | None = None) -> Document:
 
 
 def show(id: str, casebook: str | None = None) -> Document:
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         case = store.case(case_id)
         drives = [_drive_line(store, d) for d in store.drives(case_id)]
@@ -120,7 +134,7 @@ def weigh(id: str, casebook: str | None = None) -> Document:
     """The verdict as it stands, from the casebook alone."""
     from locum.verdict.weigh import weigh as weigh_evidence
 
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         verdict = weigh_evidence(case_evidence(store, store.case_id_from(id)))
         return Document({"verdict": verdict.as_dict()})
 
@@ -130,7 +144,7 @@ def note(
 ) -> Document:
     """Append a finding; nothing written before is changed."""
     kinds = {"defect": "found"}
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         body = {"words": " ".join(words)}
         finding = store.add_finding(case_id, kinds.get(kind, kind), body, author_of(author))
@@ -138,7 +152,7 @@ def note(
 
 
 def attach(id: str, drive: str, casebook: str | None = None) -> Document:
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id, drive_id = store.case_id_from(id), store.drive_id_from(drive)
         store.file_drive(drive_id, case_id, author=author_of(""))
         return Document({"case": case_id, "drive": drive_id})

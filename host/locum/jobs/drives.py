@@ -9,7 +9,8 @@ from locum.casebook.drive_export import add_tables
 from locum.casebook.kept_logs import log_entries
 from locum.casebook.parcel import sent
 from locum.casebook.store import Store
-from locum.jobs.cases import Document, _drive_line, open_casebook
+from locum.jobs.case_rule import case_rule
+from locum.jobs.cases import Document, _drive_line, kept_casebook
 from locum.jobs.context import review_context
 from locum.jobs.jsontext import plain_json
 from locum.jobs.kept_circuit import circuit_of_drive
@@ -39,13 +40,13 @@ def with_road(context: Context, store: Store, drive_id: str) -> Context:
 
 
 def listing(case: str | None = None, casebook: str | None = None) -> Document:
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(case) if case else None
         return Document({"drives": [_drive_line(store, d) for d in store.drives(case_id)]})
 
 
 def show(id: str, casebook: str | None = None) -> Document:
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         drive = store.drive(store.drive_id_from(id))
         reviews = store.reviews(drive.id)
         body = plain_json(drive)
@@ -55,17 +56,17 @@ def show(id: str, casebook: str | None = None) -> Document:
 
 def review(id: str, casebook: str | None = None) -> Document:
     """Review again with this version; the older result stays."""
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         drive_id = store.drive_id_from(id)
         found = review_drive(store, drive_id)
-        store.add_review(drive_id, REVIEW_VERSION, stored_review(found))
+        store.add_review(drive_id, REVIEW_VERSION, stored_review(found, case_rule(store, store.drive(drive_id).case_id)))
         return Document({"drive": drive_id, "version": REVIEW_VERSION, **found.as_dict()})
 
 
 def export(id: str, out: str, casebook: str | None = None) -> Document:
     """The record as CSV tables with their columns described, in a folder that is made."""
     place = Path(out).absolute()
-    with open_casebook(casebook) as store, sent(place.name, place) as parcel:
+    with kept_casebook(casebook) as store, sent(place.name, place) as parcel:
         drive_id = store.drive_id_from(id)
         names = add_tables(parcel, "", chunks_of(store, drive_id), f"drive {drive_id}")
     files = [str(place / name) for name in names]

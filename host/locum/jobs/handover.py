@@ -7,7 +7,7 @@ from typing import Any
 
 from locum.casebook.records import HAND_BACK_ITEMS, IDENTITY_FIELDS
 from locum.errors import Misuse, Remark
-from locum.jobs.cases import Document, author_of, open_casebook
+from locum.jobs.cases import Document, author_of, kept_casebook
 from locum.jobs.likeness import put_signature
 
 
@@ -20,7 +20,7 @@ def hand_back(
     casebook: str | None = None,
 ) -> Document:
     """Tick one line of the hand-back list, or only show it."""
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         if item is None and (undo or note):
             wanted = "the line to tick: " + ", ".join(HAND_BACK_ITEMS)
@@ -46,7 +46,7 @@ def follow_up(
     from locum.jobs.case_numbers import quiet_facts
     from locum.jobs.evidence import case_evidence
 
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         finding = store.add_follow_up(
             case_id, hours, kick_outs, counts=not not_counted, author=author_of(author), note=note
@@ -61,7 +61,7 @@ def follow_up(
 
 def identity_show(id: str, casebook: str | None = None) -> Document:
     """Who the vehicle belongs to; the only verb that prints it."""
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         return Document({"case": case_id, "identity": store.identity(case_id)})
 
@@ -78,7 +78,7 @@ def identity_set(id: str, fields: list[str], casebook: str | None = None) -> Doc
         values[field] = value.strip()
     if faults:
         raise Misuse(faults)
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         store.set_identity(case_id, values)
         kept = sorted(store.identity(case_id))
@@ -87,7 +87,7 @@ def identity_set(id: str, fields: list[str], casebook: str | None = None) -> Doc
 
 def identity_erase(id: str, author: str = "", casebook: str | None = None) -> Document:
     """Take the owner's data out for good; the technical case stays whole."""
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         count = store.erase_identity(case_id, author=author_of(author))
         note = Remark(
@@ -100,7 +100,7 @@ def identity_erase(id: str, author: str = "", casebook: str | None = None) -> Do
 
 def close(id: str, why: str = "", author: str = "", casebook: str | None = None) -> Document:
     """Close a case; its signature is kept first, so that later cases can be compared with it."""
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         found = put_signature(store, case_id)
         store.close_case(case_id, author=author_of(author), why=why)
@@ -118,7 +118,7 @@ def reopen(
     id: str, why: str = "", see: str = "", author: str = "", casebook: str | None = None
 ) -> Document:
     """Open a case again, as after a comeback; ``see`` links another case."""
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         other = store.case_id_from(see) if see else ""
         finding = store.reopen_case(case_id, author=author_of(author), why=why, see=other)

@@ -10,7 +10,7 @@ import numpy as np
 from locum.casebook.alike import FEWEST_SIMILAR, Criteria
 from locum.casebook.store import Store
 from locum.errors import Misuse, Refused, Remark
-from locum.jobs.cases import Document, open_casebook
+from locum.jobs.cases import Document, kept_casebook
 
 FEWEST_GLITCHES = 3
 """Below this a direction or a span of lengths would be an accident."""
@@ -63,7 +63,7 @@ def put_signature(store: Store, case_id: str) -> dict[str, Any] | None:
 
 def signature(id: str, casebook: str | None = None) -> Document:
     """Write down by what this case can be found: direction and lengths of its glitches."""
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         found = put_signature(store, case_id)
         if found is None:
@@ -76,7 +76,7 @@ def signature(id: str, casebook: str | None = None) -> Document:
 
 def similar(id: str, family: bool = False, casebook: str | None = None) -> Document:
     """What cases like this one turned out to be."""
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         criteria = store.criteria_of(case_id, with_family=family)
         found = store.similar(criteria, leave_out=case_id)
@@ -137,7 +137,7 @@ def find(
             Remark("nothing_to_find", "case find", "words, or a signature such as --towards cold",
                    "neither", "`locum case list` shows all cases")
         )  # fmt: skip
-    with open_casebook(casebook) as store:
+    with kept_casebook(casebook) as store:
         if wanted == Criteria():
             hits = store.find(text)
         elif not text:
