@@ -216,7 +216,10 @@ class Lane:
         os.kill(self.child, signal.SIGKILL)
         os.waitpid(self.child, 0)
         while select.select([self.line], [], [], 0)[0]:
-            letter = self.line.recv(1)
+            try:
+                letter = self.line.recv(1)
+            except ConnectionResetError:  # killed with an answer unread; what it said comes next
+                continue
             if letter == b"D":
                 self.told.drive_id = received(self.line, 26).decode()
             self.told.marks += letter == b"M"
