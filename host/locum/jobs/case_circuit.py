@@ -9,6 +9,7 @@ import numpy as np
 from locum.casebook.records import Case
 from locum.casebook.store import Store
 from locum.errors import LocumError
+from locum.jobs.case_rule import rule_in_force
 from locum.physics.budget import Budget, temperature_budget
 from locum.physics.calibration import Calibration
 from locum.physics.choose import choose_codes
@@ -70,28 +71,28 @@ def rule_words(rule: dict[str, Any]) -> str:
 
 
 def rule_of(store: Store, case: Case) -> tuple[str, str]:
-    """The rule that review applied, in words, and a remark where the case says another one.
+    """The rule in force, in words, and a remark where recordings were counted by another one.
 
-    The vehicle sheet's rule is the one that review reads; the case's own stands where none is.
+    What the case says goes before the vehicle sheet; a recording reviewed earlier keeps its count
+    until it is reviewed again.
     """
     told = case.fields.get("rule") or {}
     sheet = store.sheet(case.id, "vehicle")
-    if sheet is None:
-        return rule_words(told), ""
-    rule = read_vehicle(sheet.text, sheet.name).exposure
-    applied: dict[str, Any] = {}
-    if rule.after_min:
-        applied["minutes_after_start"] = rule.after_min
-    if rule.above_c is not None:
-        applied["above_c"] = rule.above_c
-    other = {k: v for k, v in told.items() if applied.get(k) != v}
-    if rule.states:
-        applied["state"] = " or ".join(rule.states)
+    vehicle = read_vehicle(sheet.text, sheet.name) if sheet else None
+    rule = rule_in_force(vehicle, told)
+    older = []
+    for drive in store.drives(case.id):
+        reviews = store.reviews(drive.id)
+        then = (
+            rule_in_force(vehicle, reviews[-1].result.get("case_rule") or {}) if reviews else rule
+        )
+        if then != rule:
+            older.append(then)
     remark = ""
-    if other:
-        remark = (f"The case asks for time with {rule_words(other)}; the recordings were counted by "
-                  f"the vehicle sheet: {rule_words(applied)}.")  # fmt: skip
-    return rule_words(applied), remark
+    if older:
+        remark = (f"{len(older)} recordings were counted by another rule, {rule_words(older[-1])}; "
+                  f"the case asks for {rule_words(rule)}: `locum drive review` counts them again.")  # fmt: skip
+    return rule_words(rule), remark
 
 
 def sensor_of(store: Store, case_id: str) -> SensorSheet | None:

@@ -48,6 +48,8 @@ class Circuit:
     remarks: tuple[Remark, ...] = ()
     calibration: Calibration | None = None
     """The board's own tables, where it has been calibrated."""
+    case_rule: dict[str, Any] = field(default_factory=dict)
+    """What the case itself says of time that counts; it goes before the vehicle sheet."""
 
     def can(self, ability: str) -> bool:
         return bool(self.board.get("abilities", {}).get(ability))

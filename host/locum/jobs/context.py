@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from locum.jobs.case_rule import exposure_rule
 from locum.jobs.circuit import Circuit
-from locum.review.context import Context, ExposureRule, LineSpec, StatePattern
+from locum.review.context import Context, LineSpec, StatePattern
 from locum.sheets.vehicle import VehicleSheet
 
 CURVE_POINTS = 60
@@ -48,21 +49,6 @@ def _curve_points(curve) -> tuple[tuple[float, float], ...]:
     )
 
 
-def _rule(circuit: Circuit) -> ExposureRule:
-    rule = circuit.vehicle.exposure if circuit.vehicle else None
-    if rule is None:
-        return ExposureRule()
-    ohm = None if rule.above_c is None else float(circuit.sensor.curve.resistance_ohm(rule.above_c))
-    falling = float(circuit.sensor.curve.slope_ohm_per_k(50.0)) < 0
-    state = rule.states[0] if rule.states else None
-    return ExposureRule(
-        after_min=rule.after_min,
-        below_ohm=ohm if falling else None,
-        above_ohm=None if falling else ohm,
-        in_state=state,
-    )
-
-
 def review_context(circuit: Circuit, module_delay_ms: tuple[int, int] | None = None) -> Context:
     """What review must know of this circuit. The module's delay is what injections have measured;
     until then a wide one is taken, whatever a sheet says."""
@@ -80,5 +66,6 @@ def review_context(circuit: Circuit, module_delay_ms: tuple[int, int] | None = N
         module_delay_ms=delay,
         needed=needed if vehicle else ("brake",),
         throttle=bool(vehicle and vehicle.throttle),
-        rule=_rule(circuit),
+        rule=exposure_rule(circuit),
+        road_below_kmh=vehicle.road_below_kmh if vehicle else None,
     )

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 from locum.casebook.store import Store
+from locum.jobs.case_rule import case_rule
 from locum.jobs.circuit import Circuit, open_circuit
 
 
@@ -14,7 +16,8 @@ def circuit_of_drive(store: Store, drive_id: str) -> Circuit:
     sensor, module, vehicle = (
         _words(*texts.get(role, ("", "# none"))) for role in ("sensor", "module", "vehicle")
     )
-    return open_circuit(sensor, module, vehicle, None, dict(texts.values()))
+    circuit = open_circuit(sensor, module, vehicle, None, dict(texts.values()))
+    return replace(circuit, case_rule=case_rule(store, store.drive(drive_id).case_id))
 
 
 def _words(name: str, text: str) -> str | None:

@@ -117,7 +117,7 @@ def _closed(
     found = stream.review(review_context(circuit), chunks)
     runs = status.state in (*AWAY, "returning")
     store.end_drive(drive_id, "left" if runs else "fetched", chunks[0].end_ms)
-    store.add_review(drive_id, REVIEW_VERSION, stored_review(found))
+    store.add_review(drive_id, REVIEW_VERSION, stored_review(found, circuit.case_rule))
     gaps = store.drive(drive_id).gaps
     return Kept(
         drive_id, drive.id, chunks[0].end_ms / 1000, sum(gap.lost for gap in gaps), status.state,

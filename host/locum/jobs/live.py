@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from locum.errors import BoardFault, LinkTrouble, Remark
+from locum.jobs.case_rule import case_rule
 from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
 from locum.jobs.context import review_context
@@ -242,7 +243,7 @@ class Live:
         whole = self.findings
         self.store.end_stretch(self.drive_id, self.now_ms)
         self.recorder.end(how)
-        self.store.add_review(self.drive_id, version or REVIEW_VERSION, stored_review(whole))
+        self.store.add_review(self.drive_id, version or REVIEW_VERSION, stored_review(whole, self.circuit.case_rule))
         return whole
 
 
@@ -268,6 +269,7 @@ def begin(
     # A hurried virtual hour passes in seconds: the disk is waited for by the wall's clock then.
     wall = RealClock() if connection.hurried else connection.clock
     recorder = Recorder(store, drive_id, wall)
+    circuit = replace(circuit, case_rule=case_rule(store, case_id))
     live = make(connection, circuit, recorder, review_context(circuit))
     live.rescued = rescued
     live.stretch("real")

@@ -55,7 +55,7 @@ class Limits:
     imagined_per_h: float = 0.25
     """Expected before any drive, known to within a factor of four or so."""
     normal_p: float = 0.03
-    quiet_guilty_p: float = 0.02
+    quiet_guilty_p: float = 0.004
     """Quiet since the sensor's plug was touched, the circuit being guilty already. Quiet alone
     blames nobody: any contact may fall asleep by being moved."""
     place_least: int = 2
