@@ -60,6 +60,8 @@ class VehicleSheet:
     """Volts at rest and at full throttle, where the 0-5 V input is wired."""
     highest_c: float | None = None
     """True temperature at which the stand-in lets go. [degC]"""
+    road_below_kmh: float | None = None
+    """Speed below which the module lets go by design; used where a log tells the speed. [km/h]"""
     refused_circuits: tuple[str, ...] = ()
 
 
@@ -102,12 +104,21 @@ def _check_whole(top: Table, lines: tuple[LineSpec, ...], states: tuple[StateSpe
                            "name one more line in each")  # fmt: skip
 
 
+def _check_rule(rule: Table, exposure: ExposureRule, states: tuple[StateSpec, ...]) -> None:
+    names = {state.name for state in states}
+    for name in exposure.states:
+        if name not in names:
+            wanted = "one of " + ", ".join(sorted(names)) if names else "a state of this sheet"
+            rule.remark("unknown_state", "states", wanted, repr(name), "correct the name")
+
+
 def read_vehicle(text: str, name: str = "vehicle") -> VehicleSheet:
     """The checked sheet; Refused with all faults and their lines."""
     sheet = SheetText.parse(text, name)
     top = sheet.table()
     title = top.text("title", default=name)
     top.know("source", "confidence", "note", "invented")
+    road_below_kmh = top.number("road_below_kmh", 1, 200, required=False)
     lines = tuple(_line(row) for row in top.tables("line"))
     states = tuple(_state(row, {x.name for x in lines}) for row in top.tables("state"))
     _check_whole(top, lines, states)
@@ -123,5 +134,8 @@ def read_vehicle(text: str, name: str = "vehicle") -> VehicleSheet:
         states=tuple(rule.raw("states") or ()),
     )
     highest = top.table("limits").number("highest_c", 20, 200, required=False)
+    _check_rule(rule, exposure, states)
     sheet.finish()
-    return VehicleSheet(name, title, lines, states, exposure, throttle, highest)
+    return VehicleSheet(
+        name, title, lines, states, exposure, throttle, highest, road_below_kmh=road_below_kmh
+    )
