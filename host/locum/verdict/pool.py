@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import OrderedDict
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from locum.verdict import exact
 from locum.verdict.answering import Answering, answering, upstream_opens
 from locum.verdict.coincidence import at_least
-from locum.verdict.evidence import Evidence
+from locum.verdict.evidence import Drive, Evidence
 from locum.verdict.finding import Number
 from locum.verdict.tally import Answers, Burst, Rules, Tally, tally
 
@@ -130,13 +131,35 @@ def _noisy(counted: Pool) -> bool:
 def _counted(evidence: Evidence, rules: Rules) -> Pool:
     result = Pool(evidence, rules)
     for number, drive in enumerate(evidence.drives):
-        counted = tally(drive, number, rules)
+        counted = _tallied(drive, number, rules)
         if drive.repaired:
             result.after.append(counted)
         else:
             result.tallies.append(counted)
             result.taps.append(drive.tap)
     return result
+
+
+_COUNTED: OrderedDict[tuple, tuple[Drive, Tally]] = OrderedDict()
+_KEPT = 128
+
+
+def _tallied(drive: Drive, number: int, rules: Rules) -> Tally:
+    """``tally``, kept: after each drive of a case the earlier ones mostly count as before.
+
+    A drive is told by its identity; the entry holds it, so that no other can have the same.
+    """
+    sides = tuple((side.long_s, side.delay_s, side.measured) for side in (rules.cold, rules.hot))
+    key = (id(drive), number, sides, rules.foot_s, rules.press_normal, rules.press_still,
+           rules.upstream_opens)  # fmt: skip
+    if key in _COUNTED:
+        _COUNTED.move_to_end(key)
+        return _COUNTED[key][1]
+    counted = tally(drive, number, rules)
+    _COUNTED[key] = (drive, counted)
+    if len(_COUNTED) > _KEPT:
+        _COUNTED.popitem(last=False)
+    return counted
 
 
 def link_number(bursts: list[Burst], flag: str, chance: str) -> Number:
