@@ -121,7 +121,9 @@ def commanded_words(row: Row, first: bool) -> str:
 def event_parts(event: Event) -> tuple[str, str]:
     """An event as a word for the narrow place and the rest of it."""
     if event.kind == "kick_out":
-        return words.EVENT["kick_out"], f"{event.words}: lost, no cause seen" if event.words else ""
+        return words.EVENT[
+            "kick_out"
+        ], f"{event.words}: lost, and no cause seen" if event.words else ""
     if event.kind == "connected":
         head, colon, rest = event.words.partition(": ")
         return (head, rest) if colon else ("", event.words)
@@ -134,8 +136,9 @@ def row_text(row: Row, unit: str, column: Column, hidden: bool = False, first: b
     line = row.line
     if row.event is not None:
         head, rest = event_parts(row.event)
-        shaft = " " * column.cells if hidden else arrow(row.event, line, column)
-        return f"{moment(row.event.t_s):>8} {head:<13}  {shaft}  {rest}".rstrip()
+        shaft = "" if hidden else arrow(row.event, line, column)
+        beside = f"{shaft}  {rest}" if shaft.strip() else rest  # words have the column's room too
+        return f"{moment(row.event.t_s):>8} {head:<13}  {beside}".rstrip()
     told = "--" if hidden else told_words(line, unit)
     true = "--" if hidden else _number(line.true_c, unit)
     seen = " " * column.cells if hidden else marks(line, column)
