@@ -16,8 +16,10 @@ from typing import Any
 
 from locum.casebook.store import Store
 from locum.errors import LinkTrouble, LocumError, Remark
+from locum.jobs.desk_acts import QUICK
 from locum.jobs.desk_facts import Setup, Snapshot
-from locum.jobs.desk_session import KEPT_REMARKS, DeskLive, Session, opened
+from locum.jobs.desk_opening import opened
+from locum.jobs.desk_session import KEPT_REMARKS, DeskLive, Session
 from locum.jobs.log import note_crash
 from locum.jobs.veil import veiled
 from locum.locations import casebook_path
@@ -46,6 +48,8 @@ class Desk:
         self.settings = settings
         self.session: Session | None = None
         self.asked: queue.SimpleQueue[Asked] = queue.SimpleQueue()
+        self.quick: queue.SimpleQueue[Asked] = queue.SimpleQueue()
+        """Marks, answers and the like: they wait for no act in progress."""
         self.told = Snapshot(setup)
         """Everything as it is; screens get :meth:`snapshot`, from which a test may hide things."""
         self._seen = self.told
@@ -86,6 +90,14 @@ class Desk:
         self.setup, self._then = setup, then
         self._renew.set()
 
+    def tell(self, setup: Setup) -> None:
+        """Take over a setup: a new session where the circuit or the board is another one."""
+        if replace(setup, reach=self.setup.reach) == self.setup:
+            self.setup = setup
+            self.show(setup=replace(self.told.setup, reach=setup.reach))
+        else:
+            self.reopen(setup)
+
     def use_case(self, case_id: str) -> None:
         """File the running recording under a case; where it is filed under another, begin a new one.
 
@@ -110,7 +122,8 @@ class Desk:
 
     def ask(self, act: str, *arguments: Any, words: str = "") -> None:
         """Ask for an act of ``desk_acts.ACTS``; refusals appear in the snapshot's remarks."""
-        self.asked.put(Asked(act, arguments, words))
+        where = self.quick if act in QUICK else self.asked
+        where.put(Asked(act, arguments, words))
 
     def ease_back(self) -> None:
         self._urgent = self._urgent or "ease"

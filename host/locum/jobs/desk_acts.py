@@ -79,6 +79,8 @@ def hold(session: Session, live: Live, text: str, fast: bool = False) -> None:
     name = f"hold {text}"
     profile = ProfileSheet(name, name, "celsius", (Segment("hold", shape, name),), fast=fast)
     _go(session, live, profile, timeline(profile, curve, fast), fast)
+    if not fast:
+        session.goal = (float(celsius), text)  # type: ignore[arg-type]
 
 
 def sweep(session: Session, live: Live, start: str, end: str, minutes: float = 10.0) -> None:
@@ -201,3 +203,5 @@ ACTS = {
 }
 QUIET = ("mark", "felt", "extend", "clear_trip", "file")
 """Acts that change nothing about what is being done."""
+QUICK = ("mark", "felt", "extend", "file")
+"""Of these the ones in which no time passes: served at every tick."""

@@ -7,23 +7,15 @@ closing; the desk begins the next one with another setup, or when a lost board a
 from __future__ import annotations
 
 import queue
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from locum.casebook.store import Store
 from locum.errors import LinkTrouble, LocumError
 from locum.jobs import desk_acts, standing
-from locum.jobs.calibrated import with_calibration
-from locum.jobs.circuit import Circuit, open_circuit
-from locum.jobs.connection import VIRTUAL, Connection, connect
-from locum.jobs.errand import case_sheets
-from locum.jobs.first_start import VAN, with_board
 from locum.jobs.lines import Event, Lines
-from locum.jobs.live import Live, begin
+from locum.jobs.live import Live
 from locum.jobs.log import logger
 from locum.jobs.offers import offers_of
+from locum.planning.timeline import RATE_LIMIT_C_PER_S
 from locum.review.findings import Findings
 
 if TYPE_CHECKING:
@@ -32,6 +24,7 @@ if TYPE_CHECKING:
 TICK_S = 0.1
 SHOWN_LINES = 400
 KEPT_REMARKS = 20
+NEARLY_S = 5.0
 WORTH_ASKING_S = 20.0
 """A stretch shorter than this is not asked about. [s]"""
 
@@ -61,7 +54,7 @@ class DeskLive(Live):
 
 
 class Session:
-    """One recording; made by :func:`opened`."""
+    """One recording; made by ``desk_opening.opened``."""
 
     def __init__(self, desk: Desk, live: DeskLive) -> None:
         self.desk = desk
@@ -72,6 +65,10 @@ class Session:
         self._shown: tuple = ()
         self._notes: list[Event] = []
         self._stretch: tuple[int, str, float, bool] = (0, "real", 0.0, True)
+        self.goal: tuple[float, str] | None = None
+        """Where a hold walks to, and its words; None when it walks nowhere. [degC]"""
+        self.felt: dict[int, bool] = {}
+        """Stretch -> whether something was felt in it, as answered."""
         self.asked_about = -1
         """Number of the stretch that the open question is about."""
 
@@ -98,8 +95,11 @@ class Session:
                 if standing.at_rest(self.live) and self.desk.told.doing != "listen":
                     self.show(doing="listen", doing_words="")
             else:
+                if asked.name not in desk_acts.QUIET:
+                    self.goal = None
                 desk_acts.perform(self, self.live, asked.name, asked.arguments, asked.words)
         except Stopped:
+            self.goal = None
             self.show(doing="listen", doing_words="", foot="")
         except LinkTrouble as trouble:
             if not self.live.link.lost:
@@ -127,6 +127,8 @@ class Session:
             "hidden": self.live.hidden, "trouble_words": self.live.link.text,
             "phase": "lost" if self.live.link.lost else "recording",
         }  # fmt: skip
+        if self.goal is not None and glance.told_c is not None:
+            changes["doing_words"] = on_the_way(self.goal, glance.told_c)
         new = [r for r in found.releases if r.kick_out]
         if new:
             event = Event(new[-1].t_ms / 1000, "kick_out", new[-1].from_state)
@@ -134,7 +136,20 @@ class Session:
         self.show(**changes)
         if new:
             self.desk.on_kick_out()
+        self._serve_quick()
         self._serve_urgent()
+
+    def _serve_quick(self) -> None:
+        """Marks and answers do not wait for the act in progress to end."""
+        while True:
+            try:
+                asked = self.desk.quick.get_nowait()
+            except queue.Empty:
+                return
+            try:
+                desk_acts.perform(self, self.live, asked.name, asked.arguments, asked.words)
+            except LocumError as error:
+                self.show(remarks=(*self.desk.told.remarks, *error.remarks)[-KEPT_REMARKS:])
 
     def _serve_urgent(self) -> None:
         urgent = self.desk.take_urgent()
@@ -176,6 +191,7 @@ class Session:
         live = self.live
         if self.asked_about >= 0:
             live.store.answer(live.drive_id, self.asked_about, felt)
+            self.felt[self.asked_about] = felt
         live.mark("felt" if felt else "not_felt")
         self.asked_about = -1
         self.show(asks_felt="")
@@ -203,58 +219,11 @@ class Session:
         live.end(how)
 
 
-@contextmanager
-def opened(desk: Desk, store: Store) -> Iterator[Session]:
-    """Circuit, board and recording of the desk's setup; closed in the right order."""
-    setup = with_board(desk.setup, desk.settings)
-    case_id = store.case_id_from(setup.case) if setup.case else None
-    circuit = circuit_of(setup, store, case_id)
-    connection = connect(setup.board, circuit.board, setup.seed, setup.speed)
-    try:
-        circuit = with_calibration(store, connection, circuit)
-        live = begin(connection, circuit, store, setup.kind, case_id, {"from": "screens"}, DeskLive)
-        assert isinstance(live, DeskLive)
-        live.tether.give_up_s = None  # the screens look for a lost board until told otherwise
-        session = Session(desk, live)
-        live.session = session
-        standing.set_lines(live)
-        desk.show(**_opened_facts(setup, case_id, live, circuit, connection))
-        how = "done"
-        try:
-            yield session
-        except LinkTrouble:
-            how = "link_lost"
-            raise
-        finally:
-            session.finish(how)
-    finally:
-        connection.close()
-
-
-def _opened_facts(setup, case_id, live: Live, circuit: Circuit, connection: Connection) -> dict:
-    return {
-        "setup": setup, "phase": "recording", "doing": "listen", "doing_words": "",
-        "drive_id": live.drive_id, "case_id": case_id, "virtual": connection.virtual,
-        "board": f"{connection.identity.model} {connection.identity.serial}",
-        "circuit_remarks": circuit.remarks,
-        "sheets": {role: name for role, (name, _) in circuit.texts.items()}, "lines": (), "awaits_answer": False, "asks_felt": "",
-        "foot": "", "hidden": False, "trouble_words": "", "news": "",
-    }  # fmt: skip
-
-
-def circuit_of(setup, store: Store, case_id: str | None) -> Circuit:
-    """The circuit of a setup; what it does not tell comes from the case's own sheets, and on the
-    virtual board from the invented van's."""
-    sheets = case_sheets(store, case_id)
-    van = VAN if setup.board == VIRTUAL else {}
-
-    def told(role: str, typed: str | None) -> str | None:
-        return typed or sheets.get(role, (None,))[0] or van.get(role)
-
-    circuit = open_circuit(
-        told("sensor", setup.sensor), told("module", setup.module), told("vehicle", setup.vehicle),
-        setup.board_sheet, dict(sheets.values()),
-    )  # fmt: skip
-    if setup.circuit and not circuit.sensor.circuit:
-        return replace(circuit, sensor=replace(circuit.sensor, circuit=setup.circuit))
-    return circuit
+def on_the_way(goal: tuple[float, str], told_c: float) -> str:
+    """The words of a hold, with the time it still needs to get there."""
+    celsius, words = goal
+    left_s = abs(celsius - told_c) / RATE_LIMIT_C_PER_S
+    if left_s < NEARLY_S:
+        return words
+    left = f"{left_s / 60:.0f} min" if left_s >= 90 else f"{left_s:.0f} s"
+    return f"{words}, there in {left}"

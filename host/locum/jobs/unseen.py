@@ -11,17 +11,17 @@ import secrets
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from locum.jobs import standing, swapping
+from locum.jobs import standing
 from locum.jobs.errand import Errand
 from locum.jobs.interrupts import Interrupts
 from locum.jobs.live import Live
-from locum.jobs.swap_draw import MINUTES
+from locum.jobs.swap_draw import REPLAY, Draw, draw, known_of
 from locum.jobs.swapping import SwapResult, UnseenTest
 
 if TYPE_CHECKING:
-    from locum.jobs.desk_session import Session
+    from locum.jobs.desk_session import DeskLive, Session
 
-STRETCHES = 4
+STRETCHES, MINUTES, CHANCE = 4, 10.0, 0.9
 KIND = "swap"
 
 
@@ -29,37 +29,39 @@ def swap(
     session: Session, live: Live, stretches: int = STRETCHES, minutes: float = MINUTES
 ) -> None:
     """Drive the stretches unseen; a recording of another kind is closed and one of its own begun."""
-    from locum.jobs.desk import Asked
-
-    if session.setup.kind != KIND:
-        plan = swapping.draw(stretches, minutes, None, 0.9, 1).plan  # refused before anything ends
-        words = f"{len(plan.stretches)} stretches of {minutes:g} min"
-        session.desk.reopen(
-            replace(session.setup, kind=KIND), Asked("swap", (stretches, minutes), words)
-        )
-        return
     options = {"case": session.desk.told.case_id, "casebook": session.desk.casebook}
-    seed = secrets.randbits(63)
-    drawn = swapping.draw(stretches, minutes, None, 0.9, seed, known=swapping.known_of(options))
-    test = UnseenTest(drawn, options, SwapResult(KIND, live.drive_id, 0.0))
+    drawn = draw(stretches, minutes, None, CHANCE, secrets.randbits(63), REPLAY, known_of(options))
+    if session.setup.kind != KIND:
+        _begin_its_own(session, stretches, minutes)
+        return
+    result = SwapResult(KIND, live.drive_id, 0.0)
+    test = UnseenTest(drawn, options, result)
+    job = Errand(live, live.circuit, Interrupts(), result)
     test.seal()
     session.show(news=f"Draw sealed: {drawn.plan.seal}. Which is connected is told after the end.")
-    job = Errand(live, live.circuit, Interrupts(), test.result)
     try:
-        _drive(session, job, test)
+        _drive(session, session.live, job, test, drawn)
     finally:
-        live.hidden = False  # type: ignore[attr-defined]
+        session.live.hidden = False
         test.reveal(job)
-        session.show(hidden=False, foot="", news=test.result.sentence)
+        session.show(hidden=False, foot="", news=result.sentence)
 
 
-def _drive(session: Session, job: Errand, test: UnseenTest) -> None:
-    live, stretches = job.live, test.draw.plan.stretches
+def _begin_its_own(session: Session, stretches: int, minutes: float) -> None:
+    from locum.jobs.desk import Asked
+
+    act = Asked("swap", (stretches, minutes), f"{stretches} stretches of {minutes:g} min")
+    session.desk.reopen(replace(session.setup, kind=KIND), act)
+
+
+def _drive(session: Session, live: DeskLive, job: Errand, test: UnseenTest, drawn: Draw) -> None:
     test.prepare(job)
-    live.hidden = True  # type: ignore[attr-defined]
-    for number, one in enumerate(stretches, 1):
+    live.hidden = True
+    rows = test.result.stretches
+    for number, one in enumerate(drawn.plan.stretches, 1):
         session.show(hidden=True, foot=one.foot,
-                     doing_words=f"stretch {number} of {len(stretches)}")  # fmt: skip
-        test.stretch(job, number)
+                     doing_words=f"stretch {number} of {len(drawn.plan.stretches)}")  # fmt: skip
+        before = rows[-1].stretch if rows else -1
+        test.stretch(job, number, lambda before=before: session.felt.pop(before, None))
     if not standing.at_rest(live):
         standing.home(live)

@@ -11,6 +11,7 @@ from collections.abc import Iterable
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding
+from textual.command import CommandPalette
 from textual.screen import Screen
 from textual.widgets import Input
 
@@ -33,7 +34,7 @@ from locum.ui.places.help import Help
 from locum.ui.places.place import Place
 from locum.ui.places.prepare import PreparePlace
 
-PATIENCE_S = 1.5
+PATIENCE_S = 1.0
 """So long the record may take to be closed before the screens go anyway. [s]"""
 ASKED_S = 10.0
 PLACES: dict[str, type[Place]] = {
@@ -47,6 +48,7 @@ class LocumApp(App[int]):
 
     TITLE = "locum"
     CSS_PATH = "locum.tcss"
+    CSS = "SearchIcon { display: none; }"  # a picture that many terminals do not have
     ENABLE_COMMAND_PALETTE = True
     BINDINGS = [
         Binding("space", "real_now", "REAL SENSOR NOW", show=True, priority=True),
@@ -159,6 +161,12 @@ class LocumApp(App[int]):
             self.screen.set_focus(None)
         else:
             self.desk.real_sensor_now()
+
+    def action_command_palette(self) -> None:
+        """Find an action by its words."""
+        if not isinstance(self.screen, CommandPalette):
+            hint = "words of what you want to do; Enter does it"
+            self.push_screen(CommandPalette(id="--command-palette", placeholder=hint))
 
     def action_place(self, name: str) -> None:
         if self.is_screen_installed(name):

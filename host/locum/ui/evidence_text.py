@@ -33,10 +33,11 @@ def test_text(row: TestRow) -> str:
 
 
 def suspects_text(view: EvidenceView) -> str:
-    return "\n".join(
-        f"{words.STANDING[standing]:<13} {name}\n{'':13}   {why}"
-        for name, standing, why in view.suspects
-    )
+    lines = []
+    for name, standing, why in view.suspects:
+        lines.append(f"{words.STANDING[standing]:<14} {name}")
+        lines += [f"{'':14}   {reason}" for reason in why.split("; ") if reason]
+    return "\n".join(lines)
 
 
 def moments_text(view: EvidenceView) -> str:
@@ -56,7 +57,10 @@ def next_text(view: EvidenceView) -> str:
         return ""
     chance = "" if view.next_chance is None else f" Chance to settle it: {view.next_chance:.0%}."
     why = f" Why: {view.next_why}." if view.next_why else ""
-    return f"Next: {view.next_words}{why}{chance}"
+    return f"{view.next_words}{why}{chance}"
+
+
+RUNNING = "The recording that runs now counts once it is closed: v in Drive closes it."
 
 
 TEXTS = {

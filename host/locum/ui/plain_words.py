@@ -179,7 +179,7 @@ def tell(word: str) -> Callable[[Plain, str], str]:
     def change(plain: Plain, rest: str) -> str:
         line = f"{word} {rest}"
         setup = changed_setup(plain.desk.setup, line)
-        plain.desk.reopen(setup)
+        plain.desk.tell(setup)
         drawn = ""
         if word == "sensor":
             drawn = "\n" + sensor_text(setup.sensor or "", plain.unit)
@@ -225,7 +225,7 @@ def add(kind: str) -> Callable[[Plain, str], str]:
 def weigh(what: str) -> Callable[[Plain, str], str]:
     def look(plain: Plain, _rest: str) -> str:
         view = look_at_case(plain.the_case(), plain.desk.casebook)
-        told = [view.sentence, TEXTS[what](view), next_text(view)]
+        told = [view.sentence, TEXTS[what](view), f"next: {next_text(view)}"]
         return "\n".join(part for part in told if part)
 
     return look

@@ -30,11 +30,11 @@ What is connected stands at the top left: REAL SENSOR or STAND-IN.
 
 b                 ease back: walk to the real value, then the real sensor
 Enter             type: 80, 320ohm, now, up 2, back 2, stay, follow,
-                  sweep 20 90 10, replay NAME, open 300, short 300, glitch 300,
-                  swap 4 10 (the unseen test)
+                  sweep 20 90 10, replay NAME, open 300, short 300,
+                  glitch 300, swap 4 10 (the unseen test)
 c w t             hold: as found cold, as measured warm, at the threshold
 f                 follow the real sensor without its glitches
-m M L J           felt just now; 10 s ago; 30 s ago; about to come (5 s early)
+m M L J           felt just now; 10 s ago; 30 s ago; about to come
 a                 write a note into the record
 j k l             after a kick-out's bell: it was the foot, the brake, the road
 y n               at the end of a stretch: something, nothing was felt

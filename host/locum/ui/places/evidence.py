@@ -10,7 +10,7 @@ from textual.widgets import Static
 
 from locum.errors import LocumError
 from locum.jobs.evidence_view import EvidenceView, look_at_case
-from locum.ui.evidence_text import TEXTS, next_text
+from locum.ui.evidence_text import RUNNING, TEXTS, next_text
 from locum.ui.places.place import Place
 from locum.ui.widgets.hanging import Hanging
 
@@ -68,9 +68,11 @@ r                 weigh again
 
     def show(self, view: EvidenceView) -> None:
         self.view = view
-        self._tell(view.sentence)
+        now = self.desk.snapshot()
+        runs = now.phase == "recording" and now.case_id == view.case_id
+        self._tell(f"{view.sentence} {RUNNING}" if runs else view.sentence)
         told = next_text(view)
-        self.query_one("#next", Static).update(f"{told}   n starts it" if told else "")
+        self.query_one("#next", Static).update(f"n starts the next: {told}" if told else "")
         self.query_one("#rows", Static).update(self.rows_text())
 
     def _tell(self, text: str) -> None:

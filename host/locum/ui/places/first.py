@@ -29,7 +29,7 @@ Enter             type again
 u                 begin again from the first question
 """
     BINDINGS = [
-        Binding("enter", "type", "answer", show=True),
+        Binding("enter", "type", "type the answer", show=True),
         Binding("u", "again", "begin the guided start again", show=False),
     ]
     DEFAULT_CSS = """

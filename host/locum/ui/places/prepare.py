@@ -84,7 +84,7 @@ Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
         self.query_one("#prepare-look", Static).update(
             look_text(setup, line.partition(" ")[0], self.settings.unit)
         )
-        self.locum.reopen(setup)
+        self.desk.tell(setup)
 
 
 def look_text(setup, word: str, unit: str) -> str:
