@@ -180,6 +180,8 @@ def _harness(pool: Pool, limits: Limits) -> Conclusion | None:
     linked = sum(b.linked for b in masked)
     if linked < 2 or linked < limits.link_share * len(masked) or number.value > limits.link_p:
         return None
+    if pool.answers("under_mask", ("sensor",)).total > pool.answers("line", ("sensor",)).total:
+        return None  # more of them come from beyond the cut
     why = "glitches on the line and kick-outs after them while the stand-in replaces the sensor"
     return Conclusion("harness", number.value, number.convention, why, [number])
 
@@ -339,6 +341,8 @@ def _goes_on(pool: Pool, limits: Limits) -> Conclusion | None:
     free = [b for b in masked if not b.linked and not b.near]
     if len(free) < limits.on_least or len(free) < 0.6 * len(masked):
         return None
+    if sum(b.linked for t in tapped for b in t.select(masked=False)) >= 2:
+        return None  # some follow the circuit's own glitches: it may be guilty beside another
     felt = sum(b.pressed for b in free)
     if pool.rules.press_normal and felt < max(2, 0.4 * len(free)):
         return None  # acts of the driver's that no channel shows are not felt as the complaint
@@ -407,7 +411,7 @@ def _normal(pool: Pool, limits: Limits) -> Conclusion | None:
     known = pool.evidence.known
     if not (known.has("brake") and known.has("throttle")):
         return None  # nobody can say which acts were the driver's
-    if own < 5 or fault > 0.2 * own + 1 or not foot_boundary_s(pool.evidence)[1]:
+    if own < 5 or fault > 0.1 * own + 1 or not foot_boundary_s(pool.evidence)[1]:
         return None
     strata = [
         (

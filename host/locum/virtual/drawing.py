@@ -111,6 +111,8 @@ _CHANNELS = (
 
 def _longer_than(length_s: float, median_s: float, sigma: float) -> float:
     """Chance that a lognormal length is longer."""
+    if length_s <= 0:
+        return 1.0
     if math.isinf(length_s):
         return 0.0
     if sigma <= 0:
