@@ -8,6 +8,7 @@ import pytest
 from locum.casebook.kept_logs import log_entries
 from locum.casebook.store import Store
 from locum.jobs.drive_logs import our_series
+from locum.locations import asset_root
 
 VAN = ("--sensor", "parcel_van_coolant", "--module", "parcel_van_engine", "--vehicle", "parcel_van")
 THEIRS_LATE_S = 7.4
@@ -18,9 +19,9 @@ FIRST_ROW_S = 90.0
 
 @pytest.fixture
 def driven(locum, book):
-    """Half an hour on the virtual road: ``(drive, kick-outs)``."""
+    """An hour on the virtual road: ``(drive, kick-outs)``."""
     case = locum("case", "new", "Van", *VAN, "--casebook", book).json["id"]
-    ran = locum("listen", "--case", case, "--minutes", "30", "--casebook", book).json
+    ran = locum("listen", "--case", case, "--minutes", "60", "--casebook", book).json
     assert ran["kick_outs"] >= 1, "the scenario is to have something to explain"
     return ran["drive"], ran["kick_outs"]
 
@@ -33,7 +34,7 @@ def a_log(folder, column: str, t_s, values) -> str:
 
 
 def slow_log(folder) -> str:
-    return a_log(folder, "Speed (mph)", range(0, 1900), [12.0] * 1900)
+    return a_log(folder, "Speed (mph)", range(0, 3700), [12.0] * 3700)
 
 
 def test_a_speed_explains_releases_only_below_the_speed_given(locum, book, driven, tmp_path):
@@ -83,3 +84,23 @@ def test_faults_of_the_log_are_told(locum, book, driven, tmp_path):
     missing = str(tmp_path / "none.csv")
     assert locum("drive", "log", driven[0], missing, "--offset", "0", "--casebook", book).code == 3
     assert locum("drive", "log", driven[0], plain, "--unit", "mph", "--casebook", book).code == 2
+
+
+def test_the_vehicle_sheet_tells_the_speed_and_the_older_review_stays(locum, book, tmp_path):
+    shipped = asset_root("profiles") / "vehicles" / "parcel_van.toml"
+    van = tmp_path / "van.toml"
+    van.write_text(shipped.read_text("utf-8").replace("# road_below", "road_below"))
+    case = locum("case", "new", "Van", *VAN[:4], "--vehicle", str(van), "--casebook", book)
+    assert case.code == 0, case.talk
+    ran = locum("listen", "--case", case.json["id"], "--minutes", "60", "--casebook", book).json
+    assert ran["kick_outs"] >= 1
+    kept = locum("drive", "log", ran["drive"], slow_log(tmp_path), "--offset", "0",
+                 "--casebook", book).json  # fmt: skip
+    assert kept["warnings"] == []
+    assert kept["kick_outs"] == 0
+    assert locum("drive", "review", ran["drive"], "--casebook", book).code == 0
+    with Store.open(book) as store:
+        first, *later = store.reviews(ran["drive"])
+        causes = [r["cause"] for r in first.result["releases"] if not r["repeat"]]
+    assert causes.count("none") == ran["kick_outs"], "what review said first is still there"
+    assert len(later) == 2

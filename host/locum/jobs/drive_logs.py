@@ -11,12 +11,13 @@ from locum.casebook.foreign import Channel, ForeignLog, read_log
 from locum.casebook.kept_logs import attach_log, log_bytes, speed_channel, throttle_channel
 from locum.casebook.store import Store
 from locum.errors import Misuse, Refused, Remark
+from locum.jobs.case_rule import case_rule
 from locum.jobs.cases import Document, author_of, open_casebook
 from locum.jobs.drives import review_drive
 from locum.jobs.live import REVIEW_VERSION, stored_review
 from locum.jobs.stored_record import chunks_of
 from locum.review.chunk import AUX_THROTTLE
-from locum.sheets.vehicle import read_vehicle
+from locum.sheets.vehicle import VehicleSheet, read_vehicle
 
 Series = tuple[np.ndarray, np.ndarray]
 """Times [s] and values."""
@@ -59,14 +60,14 @@ def log(
             store, case_id, drive_id, file, found, time=time_column or None, units=told,
             author=author_of(author), how=how, road_below_kmh=lets_go_below,
         )  # fmt: skip
-        result = stored_review(review_drive(store, drive_id))
+        result = stored_review(review_drive(store, drive_id), case_rule(store, case_id))
         store.add_review(drive_id, REVIEW_VERSION, result)
         return Document(
             {"drive": drive_id, "case": case_id, "offset_s": found.offset_s, "u_s": found.u_s,
              "correlation": found.correlation, "how": how, "rows": read.rows,
              "left_out": read.left_out, "channels": {n: c.unit for n, c in read.channels.items()},
              "kick_outs_before": before, "kick_outs": _kick_outs(store, drive_id),
-             "causes": _causes(result), "warnings": _warnings(read, lets_go_below)}
+             "causes": _causes(result), "warnings": _warnings(read, _lets_go(store, drive_id, lets_go_below))}
         )  # fmt: skip
 
 
@@ -91,13 +92,26 @@ def _need_use(read: ForeignLog, file: str) -> None:
         ])  # fmt: skip
 
 
+def _vehicle(store: Store, drive_id: str) -> VehicleSheet | None:
+    sheet = next((s for s in store.drive(drive_id).sheets if s.role == "vehicle"), None)
+    told = sheet and any(x.strip() and x[0] != "#" for x in sheet.text.splitlines())
+    return read_vehicle(sheet.text, sheet.name) if sheet and told else None
+
+
+def _lets_go(store: Store, drive_id: str, given: float | None) -> float | None:
+    """The speed below which the module lets go: the one given, else the vehicle sheet's. [km/h]"""
+    vehicle = _vehicle(store, drive_id)
+    return given if given is not None or vehicle is None else vehicle.road_below_kmh
+
+
 def _warnings(read: ForeignLog, lets_go_below: float | None) -> list[Remark]:
     warnings = list(read.remarks)
     if speed_channel(read) is not None and lets_go_below is None:
         warnings.append(
             Remark("speed_explains_nothing", "speed", "the speed below which the module lets go",
                    "none given: the speed is kept and shown but explains no release",
-                   "give it from the service manual, as in --lets-go-below 45")
+                   "give it from the service manual, as in --lets-go-below 45, or as road_below_kmh "
+                   "in the vehicle sheet")
         )  # fmt: skip
     return warnings
 
@@ -117,8 +131,8 @@ def our_series(store: Store, drive_id: str) -> dict[str, Series]:
 
 
 def _slow_and_brake(store: Store, drive_id: str) -> tuple[np.ndarray, np.ndarray]:
-    sheet = next((s for s in store.drive(drive_id).sheets if s.role == "vehicle"), None)
-    lines = read_vehicle(sheet.text, sheet.name).lines if sheet else ()
+    vehicle = _vehicle(store, drive_id)
+    lines = vehicle.lines if vehicle else ()
     brake = next((x for x in lines if x.role == "brake"), None)
     throttle, edges = [], []
     for chunk in chunks_of(store, drive_id):
