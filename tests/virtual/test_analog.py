@@ -120,6 +120,20 @@ def test_ohmmeter_counts_tell_the_resistance_within_its_errors():
     assert np.all(np.abs(read / ohm - 1) > 0)
 
 
+def test_the_ohmmeter_by_floats_agrees_with_the_vectorised_one():
+    truth = board(5)
+    rng = np.random.default_rng(2)
+    for _ in range(40):
+        codes, out = rng.integers(0, 257, 4), rng.random(4) < 0.3
+        reference = float(truth.range_ohm[int(rng.integers(0, 3))])
+        pin_v = np.asarray(truth.vref_v / 2)
+        for _ in range(8):
+            ohm = truth.ohm(codes, out, 1, pin_v)
+            pin_v = truth.vref_v * ohm / (ohm + reference)
+        quick = truth._plain.metered_ohm(codes, out, 1, truth.vref_v, reference)
+        assert quick == pytest.approx(float(ohm), rel=1e-6)
+
+
 def test_a_whole_sweep_is_one_call_and_rounds_to_counts():
     truth = board(2)
     codes = np.zeros((257, WIPERS), int)

@@ -225,7 +225,7 @@ def test_innocent_world_is_its_brake_switch(run):
         world = make_demo_world(seed, innocent=True)
         world.tell("engine_start", cold_c=80.0)
         world.tell("tap", where="module")
-        world.tell("drive")
+        world.tell("drive", wet=True)
         record = run(world, 5400)
         causes += [cause for _, cause in world.truth.kick_outs]
         short += [length for _, length, _, _ in world.truth.glitches]
@@ -242,7 +242,7 @@ def test_demo_van_has_about_three_kick_outs_an_exposed_hour(run):
     for seed in range(8):
         world = make_demo_world(seed)
         world.tell("engine_start", cold_c=80.0)
-        world.tell("drive")
+        world.tell("drive", wet=True)
         run(world, 5400, piece_ms=2000)
         faults += sum(cause not in ("driver", "trip") for _, cause in world.truth.kick_outs)
         exposed_h += world.truth.exposed_ms / 3.6e6

@@ -22,7 +22,7 @@ from locum.jobs.calibrating import measure_board
 from locum.jobs.case_report import case_page
 from locum.jobs.circuit import Circuit, open_circuit
 from locum.jobs.connection import Connection, virtual_connection
-from locum.jobs.demo_drives import DemoCase, follow, listen, provoke, quiet, reverse
+from locum.jobs.demo_drives import DemoCase, follow, further, listen, provoke, quiet, reverse
 from locum.jobs.evidence import case_evidence
 from locum.jobs.files import write_text
 from locum.jobs.jsontext import Result, plain_json
@@ -76,8 +76,11 @@ def meter_readings(world) -> tuple[float, float]:
     return readings[0], readings[1]
 
 
-def prepare_sheets(folder: Path, seed: int, innocent: bool) -> dict[str, str]:
-    """Fit the sensor from its published table, measure the module from two readings."""
+def prepare_sheets(
+    folder: Path, seed: int, innocent: bool
+) -> tuple[dict[str, str], dict[str, Any]]:
+    """Fit the sensor from its published table, measure the module from two readings; the sheets and
+    the readings."""
     from locum.virtual.scenarios import make_demo_world
 
     points = asset_root("profiles/sensors") / "coolant_2k5_published.csv"
@@ -91,10 +94,14 @@ def prepare_sheets(folder: Path, seed: int, innocent: bool) -> dict[str, str]:
     source = Thevenin(found.voc_v, found.rth_ohm, found.u_voc_v, found.u_rth_ohm)
     module = folder / "van_module.toml"
     write_text(module, module_text(source, "Parcel van engine module, measured"))
-    return {"sensor": str(sensor), "module": str(module), "vehicle": "parcel_van"}
+    readings = {
+        "open": {"value": round(open_v, 2), "unit": "V", "note": "plug open, ignition on"},
+        "1 kohm": {"value": round(loaded_v, 2), "unit": "V", "note": "resistor across its pins"},
+    }
+    return {"sensor": str(sensor), "module": str(module), "vehicle": "parcel_van"}, readings
 
 
-def open_case(store: Store, sheets: dict[str, str]) -> str:
+def open_case(store: Store, sheets: dict[str, str], readings: dict[str, Any] | None = None) -> str:
     """The case with everything known before the first drive, sheets copied verbatim."""
     fields = {
         "title": TITLE, "workshop": "Example workshop", "technician": "demo",
@@ -103,6 +110,8 @@ def open_case(store: Store, sheets: dict[str, str]) -> str:
         "tap": {"end": "module", "ground": "sensor return", "connector": "engine module plug"},
         "rule": {"minutes_after_start": 10, "above_c": 60},
     }  # fmt: skip
+    if readings:
+        fields["module_readings"] = readings
     case_id = store.new_case(fields, author="demo")
     for role, name in sheets.items():
         found = find_sheet(role, name)
@@ -117,12 +126,12 @@ def demo(out: str | None = None, seed: int = 1, innocent: bool = False) -> DemoR
     began = time.monotonic()
     folder = Path(out) if out else Path("locum-demo")
     folder.mkdir(parents=True, exist_ok=True)
-    sheets = prepare_sheets(folder, seed, innocent)
+    sheets, readings = prepare_sheets(folder, seed, innocent)
     circuit = open_circuit(sheets["sensor"], sheets["module"], sheets["vehicle"])
     world = make_demo_world(seed, innocent)
     connection = virtual_connection(world, circuit.board, seed, start_utc=START)
     with Store.open(folder / "casebook.sqlite", now=connection.clock.utc) as store:
-        case_id = open_case(store, sheets)
+        case_id = open_case(store, sheets, readings)
         simulated_s = play(DemoCase(store, case_id, circuit, connection, world, seed, say))
         result = finish(store, case_id, folder)
     result.simulated_s = simulated_s
@@ -153,6 +162,7 @@ def play(case: DemoCase) -> float:
     provoke(case, hours_wanted=0.5, lengths_ms=case.lengths_to_give_ms())
     follow(case, hours_wanted=1.0)
     reverse(case, hours_wanted=0.5)
+    further(case)
     if case.circuit_blamed():
         quiet(case, case.repair())
     return case.connection.clock.now_s()

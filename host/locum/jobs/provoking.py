@@ -41,7 +41,7 @@ def trials(lengths_ms: list[int], count: int, rng: random.Random) -> list[int]:
 
 def provoke_for(
     live: Live, lengths_ms: list[int], count: int, every_s: float, towards: str, seed: int,
-    stop: Callable[[], bool] = lambda: False,
+    stop: Callable[[], bool] = lambda: False, poll_s: float | None = None,
 ) -> int:  # fmt: skip
     """Play the trials; how many glitches were given. Ends early on ``stop`` or a trip."""
     rng = random.Random(seed)
@@ -54,9 +54,9 @@ def provoke_for(
         return stop() or x.status.state == "tripped"
 
     for length_ms in trials(lengths_ms, count, rng):
-        live.wait(every_s * rng.uniform(0.8, 1.2), ended)
+        live.wait(every_s * rng.uniform(0.8, 1.2), ended, poll_s)
         if not ready(live):
-            live.wait(LONGEST_RECOVERY_S, lambda x: ready(x) or ended(x))
+            live.wait(LONGEST_RECOVERY_S, lambda x: ready(x) or ended(x), poll_s)
         if ended(live) or not ready(live):
             break
         kind = "injected" if length_ms else "blank"

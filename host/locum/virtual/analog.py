@@ -17,13 +17,13 @@ temperature coefficients, warming up after power-on. Ranges follow data sheets w
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from .converter import Converter
-from .wiper import ChipLaw, pot_bend, tolerance
+from .plain_network import PlainNetwork
+from .wiper import REFERENCE_HOT, REFERENCE_WIPERS, ChipLaw, pot_bend, tolerance
 
 REFERENCE_C = 25.0
 SELF_WARMING_K = 5.0
@@ -144,13 +144,14 @@ class NetworkTruth:
         self._off_ohm = self._leak_off_ohm / doubling
         self._net_leak_a = self._leak_a * doubling
         self._law_swell = [1 + per_k * k for per_k in self._wiper_per_k]
-        self._plain = _Plain(
+        self._plain = PlainNetwork(
             [row.tolist() for row in self.table_ohm],
             self.hot_ohm.tolist(),
             self._off_ohm.tolist(),
             [float(x) for x in self._law_swell],
             float(self.series_ohm),
             float(self._net_leak_a.sum()),
+            self._laws,
         )
 
     # true ohms -------------------------------------------------------------------------------
@@ -202,30 +203,8 @@ class NetworkTruth:
     def one(self, codes, out, hot: int, open_v: float, pull_up_ohm: float) -> tuple[float, float]:
         """``standin_on`` for one state with plain sequences and floats: fast, same numbers to
         better than 1e-4 of the resistance."""
-        now = self._plain
         voc = open_v - pull_up_ohm * self.line_leak_a
-        series, leak = now.series, now.leak
-        fixed = 1 / self.line_load_ohm
-        for i, ohm in enumerate(now.hot):
-            if hot >> i & 1:
-                fixed += 1 / ohm
-        for i, off in enumerate(now.off):
-            if out[i]:
-                fixed += 1 / off
-        switches = [
-            (now.tables[i][codes[i]], self._laws[i], now.swell[i])
-            for i in range(self.wipers)
-            if not out[i]
-        ]
-        net_v, net = voc / 2, 1.0
-        for _ in range(4):
-            siemens = fixed
-            for ohm, law, swell in switches:
-                siemens += 1 / (ohm + law.scalar(net_v) * swell)
-            net = 1 / siemens
-            total = pull_up_ohm + series + net
-            net_v = (voc - leak * (pull_up_ohm + series)) * net / total
-        node_v = net_v + (voc - net_v) * series / (pull_up_ohm + series)
+        node_v = self._plain.node_v(codes, out, hot, voc, pull_up_ohm, 1 / self.line_load_ohm)
         return node_v, pull_up_ohm * node_v / max(open_v - node_v, 1e-9)
 
     # what the converter says -----------------------------------------------------------------
@@ -239,9 +218,12 @@ class NetworkTruth:
         rk = self.range_ohm[np.asarray(range_index)]
         pin_v = np.asarray(self.vref_v / 2)
         ohm = np.asarray(0.0)
-        for _ in range(3):
-            ohm = self.ohm(codes, out, hot, pin_v)
-            pin_v = self.vref_v * ohm / (ohm + rk)
+        if np.ndim(codes) == 1 and np.ndim(range_index) == 0:
+            ohm = np.asarray(self._plain.metered_ohm(codes, out, int(hot), self.vref_v, float(rk)))
+        else:
+            for _ in range(3):
+                ohm = self.ohm(codes, out, hot, pin_v)
+                pin_v = self.vref_v * ohm / (ohm + rk)
         leak = self._meter_leak_a + self._plain.leak
         return self._pair(range_index, ohm, leak, samples)
 
@@ -273,22 +255,3 @@ class NetworkTruth:
         ohm = np.asarray(ohm, float)
         leak = self._meter_leak_a
         return self.converter.counts((self.vref_v / rk + leak) * (ohm * rk / (ohm + rk)))
-
-
-@dataclass(frozen=True)
-class _Plain:
-    """The same numbers as Python lists, for one state at a time."""
-
-    tables: list[list[float]]
-    hot: list[float]
-    off: list[float]
-    swell: list[float]
-    series: float
-    leak: float
-
-
-REFERENCE_WIPERS = [
-    {"name": f"P{i + 1}", "chip": 1 + i // 2, "channel": i % 2, "rab_ohm": rab}
-    for i, rab in enumerate((10000.0, 10000.0, 100000.0, 100000.0))
-]
-REFERENCE_HOT = [{"name": "HOT1", "ohm": 150.0}, {"name": "HOT2", "ohm": 330.0}]

@@ -24,32 +24,10 @@ from __future__ import annotations
 import math
 from random import Random
 
+from .comparator import NEVER_MS, Comparator
 from .module_facts import ModuleFacts
 
 __all__ = ["NEVER_MS", "Module", "ModuleFacts"]
-
-NEVER_MS = 1 << 62
-
-
-class _Comparator:
-    """High or low with hysteresis; ``counts`` is the confirmed state."""
-
-    __slots__ = ("confirm_ms", "counts", "down_v", "due_ms", "high", "name", "release_ms", "up_v")
-
-    def __init__(self, name: str, confirm_s: float, release_s: float, high: bool) -> None:
-        self.name = name
-        self.up_v = self.down_v = 0.0
-        self.high = self.counts = high
-        self.confirm_ms = max(0, round(confirm_s * 1000))
-        self.release_ms = max(0, round(release_s * 1000))
-        self.due_ms = NEVER_MS
-
-    def turn(self, t_ms: int, high: bool, raised_is_bad: bool) -> None:
-        self.high = high
-        if high == self.counts:
-            self.due_ms = NEVER_MS
-        else:
-            self.due_ms = t_ms + (self.confirm_ms if high == raised_is_bad else self.release_ms)
 
 
 class Module:
@@ -67,13 +45,13 @@ class Module:
         """Confirmed reasons not to lock, counted."""
         two = len(facts.pull_up_ohm) > 1
         c, r = facts.confirm_s, facts.range_confirm_s
-        self.cold = _Comparator("cold", c, c, True)
-        self.hot = _Comparator("hot", c, c, True)
-        self.warm = _Comparator("fan", 0.5, 0.5, True)
-        self.fright = _Comparator("fright", facts.fan_fright_s, 1.0, False)
-        self.broken = _Comparator("broken", r, 1.0, False)
-        self.shorted = _Comparator("shorted", r, 1.0, True)
-        self.switch = _Comparator("stage", 0, 0, True)
+        self.cold = Comparator("cold", c, c, True)
+        self.hot = Comparator("hot", c, c, True)
+        self.warm = Comparator("fan", 0.5, 0.5, True)
+        self.fright = Comparator("fright", facts.fan_fright_s, 1.0, False)
+        self.broken = Comparator("broken", r, 1.0, False)
+        self.shorted = Comparator("shorted", r, 1.0, True)
+        self.switch = Comparator("stage", 0, 0, True)
         self._all = [self.cold, self.hot, self.warm, self.fright, self.broken, self.shorted]
         if two:
             self._all.append(self.switch)
@@ -195,14 +173,8 @@ class Module:
     # time ------------------------------------------------------------------------------------
 
     def _plan(self) -> None:
-        self.next_ms = min(
-            self._cross_ms,
-            self._timer_ms,
-            self._release_ms,
-            self._relock_ms,
-            self._fan_off_ms,
-            self._test_ms,
-        )
+        self.next_ms = min(self._cross_ms, self._timer_ms, self._release_ms,
+                           self._relock_ms, self._fan_off_ms, self._test_ms)  # fmt: skip
 
     def at(self, t_ms: int) -> None:
         """Do what is due at ``t_ms`` (== ``next_ms``)."""

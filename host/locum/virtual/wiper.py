@@ -5,6 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 VPOT_V = 5.3
+REFERENCE_WIPERS = [
+    {"name": f"P{i + 1}", "chip": 1 + i // 2, "channel": i % 2, "rab_ohm": rab}
+    for i, rab in enumerate((10000.0, 10000.0, 100000.0, 100000.0))
+]
+REFERENCE_HOT = [{"name": "HOT1", "ohm": 150.0}, {"name": "HOT2", "ohm": 330.0}]
 
 
 class ChipLaw:
