@@ -1,0 +1,139 @@
+"""Values offered from what is known, and cases found, opened, added to and filed."""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import pytest
+
+from locum.casebook.store import Store
+from locum.jobs import cases_view
+from locum.jobs.circuit import open_circuit
+from locum.jobs.offers import offers_of
+from locum.ui.cases_text import look_text
+from ui_helpers import screen_text, until
+
+pytestmark = pytest.mark.timeout(120)
+
+
+@pytest.fixture
+def circuit():
+    return open_circuit("20C=2.5k,80C=310", None, None)
+
+
+class Kept:
+    """A casebook of one case: temperatures heard, and thresholds."""
+
+    def __init__(self, circuit, celsius, thresholds=()) -> None:
+        ohms = [float(circuit.sensor.curve.resistance_ohm(c)) for c in celsius]
+        track = {"temperature": {"milliohm": [round(1000 * ohm) for ohm in ohms]}}
+        self._reviews = [SimpleNamespace(result=track)] if celsius else []
+        self._found = [
+            SimpleNamespace(body={"rising_c": up, "falling_c": down}) for up, down in thresholds
+        ]
+
+    def drives(self, _case_id):
+        return [SimpleNamespace(id="d")]
+
+    def reviews(self, _drive_id):
+        return self._reviews
+
+    def findings(self, _case_id, _kind):
+        return self._found
+
+
+def test_cold_as_found_and_warm_as_measured_come_from_the_recordings(circuit):
+    heard = [12.0] * 5 + [12 + 75 * n / 100 for n in range(100)] + [88.0] * 40
+    offers = {
+        o.name: o for o in offers_of(Kept(circuit, heard), "c", circuit, "20C=2.5k,80C=310", 50.0)
+    }
+    assert offers["cold"].celsius == pytest.approx(12.0, abs=0.2)
+    assert offers["warm"].celsius == pytest.approx(88.0, abs=0.2)
+    assert "found" in offers["cold"].why
+
+
+def test_a_glitch_in_the_recording_is_no_temperature_it_was_found_at(circuit):
+    heard = [-35.0] + [85.0] * 200 + [139.0]
+    offers = {o.name: o.celsius for o in offers_of(Kept(circuit, heard), "c", circuit, None, None)}
+    assert offers == {"cold": pytest.approx(85.0, abs=0.2)}
+
+
+def test_the_newest_threshold_is_offered_in_its_middle(circuit):
+    kept = Kept(circuit, [], [(60.0, 50.0), (71.0, 66.0)])
+    offers = {o.name: o.celsius for o in offers_of(kept, "c", circuit, None, 40.0)}
+    assert offers["threshold"] == pytest.approx(68.5)
+
+
+def test_without_recordings_the_readings_serve_and_without_those_the_present(circuit):
+    kept = Kept(circuit, [])
+    typed = offers_of(kept, None, circuit, "20C=2.5k,80C=310", 40.0)
+    assert [(o.name, o.celsius) for o in typed] == [("cold", 20.0), ("warm", 80.0)]
+    assert [(o.name, o.celsius) for o in offers_of(kept, None, circuit, None, 40.0)] == [
+        ("cold", 40.0)
+    ]
+    assert offers_of(kept, None, circuit, None, None) == ()
+
+
+@pytest.fixture
+def book(tmp_path):
+    path = str(tmp_path / "casebook.sqlite")
+    with Store.open(path) as store:
+        one = store.new_case(
+            {"title": "Estate, gearbox hunts", "complaint": {"words": "hunts in rain"}}
+        )
+        store.new_case({"title": "Coupe, fan always on"})
+        store.add_finding(one, "note", {"words": "water in the plug"})
+    return path
+
+
+def test_a_case_in_short_has_its_complaint_and_what_was_noted(book):
+    hit = cases_view.case_rows("hunts", book)
+    assert [row.title for row in hit] == ["Estate, gearbox hunts"]
+    text = look_text(cases_view.look_into(hit[0].id, book))
+    assert "hunts in rain" in text
+    assert "note: water in the plug" in text
+
+
+async def test_cases_are_found_used_and_added_to_by_keys(desk_app, book):
+    async with desk_app() as (app, pilot):
+        await pilot.press("4")
+        await until(pilot, lambda: "2 cases" in screen_text(app))
+        await pilot.press("slash", *"rain", "enter")
+        await until(pilot, lambda: "found by 'rain'" in screen_text(app))
+        await pilot.press("enter")
+        await until(pilot, lambda: app.desk.snapshot().case_id is not None)
+        await until(pilot, lambda: "water in the plug" in screen_text(app))
+        await pilot.press("a", *"dried it", "enter")
+        await until(pilot, lambda: "note: dried it" in screen_text(app))
+
+
+async def test_another_case_begins_another_recording_and_forgets_the_car_before(desk_app, book):
+    async with desk_app() as (app, pilot):
+        await pilot.press("4")
+        await until(pilot, lambda: "2 cases" in screen_text(app))
+        await pilot.press("enter")
+        await until(pilot, lambda: app.desk.snapshot().case_id is not None)
+        first = (app.desk.snapshot().case_id, app.desk.snapshot().drive_id)
+        await pilot.press("down", "enter")
+        await until(pilot, lambda: app.desk.snapshot().case_id not in (None, first[0]), 20)
+        await until(pilot, lambda: app.desk.snapshot().drive_id != first[1], 20)
+        assert app.desk.setup.sensor is None
+
+
+async def test_a_recording_that_is_filed_nowhere_goes_into_the_case_in_use(desk_app, book):
+    async with desk_app() as (app, pilot):
+        loose = app.desk.snapshot().drive_id
+        await pilot.press("v")
+        await until(pilot, lambda: app.desk.snapshot().drive_id != loose, 20)
+        await pilot.press("4")
+        await until(pilot, lambda: "filed nowhere" in screen_text(app))
+        await pilot.press("end", "enter")
+        await until(pilot, lambda: "No case is in use" in screen_text(app))
+        await pilot.press("home", "enter")
+        await until(pilot, lambda: app.case_id is not None)
+        await until(pilot, lambda: "* " in screen_text(app))
+        await pilot.press("end", "enter")
+        await until(pilot, lambda: "filed nowhere" not in screen_text(app))
+        case_id = app.case_id
+    with Store.open(book) as store:
+        assert loose in [drive.id for drive in store.drives(case_id)]
