@@ -14,7 +14,7 @@ import argparse
 import sys
 import time
 
-from locum.jobs.trial import CaseResult, TrialResult, _scenario, run_cases, table
+from locum.jobs.trial import CaseResult, TrialResult, run_cases, scenario_of, table
 from locum.verdict.exact import clopper_pearson
 from locum.virtual.hidden import CULPRITS
 
@@ -70,14 +70,16 @@ def main() -> int:
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--scenario", help="scenario file (without: the open example)")
     asked = parser.parse_args()
-    scenario, title = _scenario(asked.scenario)
+    scenario, title = scenario_of(asked.scenario)
     print(f"{title}, {asked.each} cases of each culprit, seed {asked.seed}\n")
     print(f"| {' | '.join(HEAD)} |\n|{'---|' * len(HEAD)}", flush=True)
     every: list[CaseResult] = []
     faults, begun = [], time.perf_counter()
     for number, culprit in enumerate(CULPRITS):
         start = time.perf_counter()
-        results = run_cases(scenario, asked.each, 1000 * asked.seed + number, asked.workers, culprit)
+        results = run_cases(
+            scenario, asked.each, 1000 * asked.seed + number, asked.workers, culprit
+        )
         row = table(results, asked.seed, title, time.perf_counter() - start)
         print(line(culprit, row), flush=True)
         faults += missed(culprit, row)

@@ -32,7 +32,7 @@ def numbers_of(verdict: Verdict) -> dict[str, Number]:
 def rates(evidence: Evidence, verdict: Verdict) -> list[page.RateFacts]:
     """Kick-outs in hours that count, by what fed the module."""
     arms = {label: (events, hours) for label, events, hours in arm_counts(evidence)}
-    told = numbers_of(verdict).get("real_over_stand_in")
+    told = numbers_of(verdict).get("real_over_stand_in_whole_drives")
     if told is not None:  # the same hours as in the step of proof, between given glitches as well
         i = told.inputs
         arms[ARMS[0][0]] = (int(i["real"]), i["real_h"])

@@ -15,19 +15,16 @@ import random
 from dataclasses import dataclass
 
 from locum.verdict import tails
-from locum.verdict.answering import Answering, heard_sides, usual_ohm
 from locum.verdict.finding import Advice, Plan
 from locum.verdict.pool import Pool
+from locum.verdict.stretches import laid_out, played_in, warm_up_s
 
-STRETCH_S = 600.0
 BASELINE = 1
 """Kick-outs wanted before the circuit is touched."""
 BASELINE_SHARE = 0.3
 """Of the budget, at most, for that."""
 OWN_SHARE = 0.75
 """The same while what is felt follows the driver's own acts."""
-GRID_S = (0.03, 0.06, 0.1, 0.15, 0.22, 0.32, 0.45, 0.65, 1.0, 2.0)
-SPACING_S = 45.0
 NEEDED = 6
 """Kick-outs that usually settle a case (planning only; the tests decide)."""
 
@@ -123,7 +120,7 @@ def _cold(pool: Pool, draw: random.Random, missing_h: float) -> Advice:
         "cold",
         f"Drive {60 * hours:.0f} min from cold, then let it cool down.",
         "while the fault cannot show, presses of the button tell how much is felt for nothing",
-        Plan(hours, tap, _laid(0.0, hours, arms, draw)),
+        Plan(hours, tap, laid_out(0.0, hours, arms, draw)),
         hours_to_settle=missing_h,
     )
 
@@ -149,14 +146,10 @@ def _chance(pool: Pool, exposed_h: float) -> float:
     return tails.poisson_at_least(need, _rate(pool) * exposed_h)
 
 
-def _warm_up_s(pool: Pool, hours: float) -> float:
-    return min(pool.evidence.known.after_min * 60.0, hours * 3600.0)
-
-
 def _confirm(pool: Pool, hours: float, draw: random.Random, missing_h: float) -> Advice:
-    warm = _warm_up_s(pool, hours)
+    warm = warm_up_s(pool, hours)
     arms = [("real", "still"), ("real", "normal")]
-    plan = Plan(hours, pool.taps[-1] if pool.taps else "none", _laid(warm, hours, arms, draw))
+    plan = Plan(hours, pool.taps[-1] if pool.taps else "none", laid_out(warm, hours, arms, draw))
     return Advice(
         "listen outputs",
         f"Drive {hours:.1f} h with only the outputs, pedals and button watched.",
@@ -168,14 +161,14 @@ def _confirm(pool: Pool, hours: float, draw: random.Random, missing_h: float) ->
 
 
 def _contrast(pool: Pool, hours: float, draw: random.Random, missing_h: float) -> Advice:
-    warm = _warm_up_s(pool, hours)
+    warm = warm_up_s(pool, hours)
     tap = _tap(pool)
     arms = [("real", "still"), ("hold", "still")]
     if any(b.suspicious for b in pool.evidence.bench):
         # the fewer kick-outs with the real sensor the test needs, the sooner they are there
         arms.append(("hold", "still"))
-    laid = _laid(warm, hours, arms, draw)
-    plan = Plan(hours, tap, laid, _injections(pool, laid, warm, draw))
+    laid = laid_out(warm, hours, arms, draw)
+    plan = Plan(hours, tap, laid, played_in(pool, laid, warm, draw))
     return Advice(
         "swap",
         f"Cut in at the {tap}'s end; {hours:.1f} h of real sensor and stand-in in random order.",
@@ -190,16 +183,16 @@ def _place(
     pool: Pool, hours: float, draw: random.Random, missing_h: float, by_glitches: bool
 ) -> Advice:
     """At the sensor's end, mostly masked: node and ohmmeter tell the two sides apart."""
-    warm = _warm_up_s(pool, hours)
+    warm = warm_up_s(pool, hours)
     arms = [("real", "still"), ("hold", "still")]
     if by_glitches and pool.evidence.known.has("ohmmeter_under_mask"):
         arms = [("real", "still"), ("hold", "still"), ("hold", "still"), ("hold", "still")]
-    laid = _laid(warm, hours, arms, draw)
+    laid = laid_out(warm, hours, arms, draw)
     return Advice(
         "swap",
         f"Cut in at the sensor's end; {hours:.1f} h, mostly with the stand-in.",
         "glitches on the line under the stand-in are the harness, on the ohmmeter the sensor's side",
-        Plan(hours, "sensor", laid, _injections(pool, laid, warm, draw)),
+        Plan(hours, "sensor", laid, played_in(pool, laid, warm, draw)),
         _chance(pool, hours - warm / 3600.0),
         missing_h,
     )
@@ -208,61 +201,6 @@ def _place(
 def _tap(pool: Pool) -> str:
     """Where to cut in; once cut in, stay. The module's end leaves the sensor's plug alone."""
     return next((tap for tap in reversed(pool.taps) if tap != "none"), "module")
-
-
-def _laid(
-    warm_s: float, hours: float, arms: list[tuple[str, str]], draw: random.Random
-) -> tuple[tuple[float, str, str], ...]:
-    """Warm-up with the real sensor (it shows what channels miss), then pairs of stretches, each pair in random order."""
-    left = hours * 3600.0 - warm_s
-    laid = []
-    if warm_s > 0:
-        laid = [(0.5 * warm_s, "real", foot) for foot in ("still", "normal")]
-    pairs = max(1, round(left / (len(arms) * STRETCH_S)))
-    length = left / (pairs * len(arms))
-    for _ in range(pairs):
-        order = list(arms)
-        draw.shuffle(order)
-        laid.extend((length, *arm) for arm in order)
-    return tuple(laid)
-
-
-def _injections(
-    pool: Pool, laid: tuple[tuple[float, str, str], ...], warm_s: float, draw: random.Random
-) -> tuple[tuple[float, float, float], ...]:
-    """Glitches of many lengths in the stand-in's stretches, until the shortest answered is known.
-
-    They are like the circuit's own: open or short, or what was heard in between.
-    """
-    cold, hot = heard_sides(pool.evidence)
-    sides = [pool.cold] if cold or not hot else []
-    sides += [pool.rules.hot] if hot else []
-    wanted: list[tuple[float, float]] = []
-    for side in sides:
-        ohm = usual_ohm(pool.evidence, side is pool.cold)
-        wanted += [(length, ohm) for length in _lengths(side)]
-    draw.shuffle(wanted)
-    times = []
-    at = 0.0
-    for length, connected, _ in laid:
-        if connected != "real" and at >= warm_s:
-            count = int((length - 60.0) // SPACING_S)
-            times += [at + 30.0 + SPACING_S * i for i in range(max(count, 0))]
-        at += length
-    return tuple((t, *what) for t, what in zip(times, wanted, strict=False))
-
-
-def _lengths(side: Answering) -> list[float]:
-    """Lengths that tell most about the shortest one answered; none once it is known."""
-    if side.measured and (
-        side.injected >= 40
-        or (side.injected >= 12 and side.long_s <= 1.3 * max(side.short_s, 1e-3))
-    ):
-        return []
-    if not side.measured:
-        return [] if side.injected >= 40 else list(GRID_S)
-    low, high = max(side.short_s, 0.02) / 1.15, side.long_s * 1.15
-    return [low * (high / low) ** (i / 9) for i in range(10)]
 
 
 def _bench_wanted(pool: Pool, now: Situation, slow: bool) -> bool:

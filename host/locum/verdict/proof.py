@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from locum.verdict import exact
 from locum.verdict.finding import Number, Step
-from locum.verdict.pool import (
-    Pool,
+from locum.verdict.pool import Pool
+from locum.verdict.pooled_numbers import (
     arms_number,
     injection_number,
     link_number,
@@ -97,11 +97,18 @@ def _sufficient(pool: Pool) -> Step:
 
 
 def _necessary(pool: Pool) -> Step:
-    numbers = [mask_number(pool), arms_number(pool.tallies), whole_drives_number(pool.tallies)]
+    tests = [mask_number(pool), arms_number(pool.tallies), whole_drives_number(pool.tallies)]
+    masked, got = tests[0].inputs, tests[2].inputs
+    both_in_one = any(t.hours_in(False) > 0 and t.hours_in(True) > 0 for t in pool.tallies)
+    says = (
+        masked["masked"] > 0 and masked["unmasked"] > 0,
+        both_in_one,
+        got["real_h"] > 0 and got["stand_in_h"] > 0,
+    )
+    # a test without two sides to compare says nothing, and p = 1 would look like a finding
+    numbers = [test for test, can in zip(tests, says, strict=True) if can]
     looks = sum(t.hours_in(True) > 0 for t in pool.tallies)
-    got = numbers[2].inputs
-    reached = any(number.value <= _alpha(looks) / len(numbers) for number in numbers)
-    masked = numbers[0].inputs
+    reached = any(number.value <= _alpha(looks) / len(tests) for number in numbers)
     observed = (
         f"{got['real']:.0f} kick-outs in {got['real_h']:.2f} h with the real sensor, "
         f"{got['stand_in']:.0f} in {got['stand_in_h']:.2f} h with the stand-in; "

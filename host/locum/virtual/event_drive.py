@@ -22,7 +22,6 @@ the board: its node falls to zero although the module sees an open. Such a glitc
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 
 import numpy as np
 
@@ -32,18 +31,11 @@ from .event_arrays import EMPTY, NO_GLITCHES, as_array, in_order, joined, lognor
 from .event_faults import PULSE_SPAN_S, play_bursts
 from .hidden import DROPOUT_CULPRITS
 from .layout import Layout
-from .response import WARM_C
 from .sensor_line import SensorLine
 from .walk import Reason, Releases, walk
+from .warm_trace import TRACE_S, TRACE_T, coarse_trace, warm_after_s
 
-WARM_TAU_S = 320.0
-"""One lump: 20 to 75 degC in 10 min towards 85-90 degC."""
 FOOT_DELAY_S, LIFT_LEAD_S = 0.25, 0.2
-TRACE_S = 60.0
-LONGEST_H = 24.0
-
-_TRACE_T = np.arange(0, LONGEST_H * 3600 + 1, TRACE_S)
-_TRACE_WARM = np.exp(-_TRACE_T / WARM_TAU_S)
 
 
 class EventDrive:
@@ -107,7 +99,7 @@ class EventDrive:
         """The drive starts cold, at a whole 5..24 degC."""
         exposure = self.scenario.exposure
         self.start_c = 5 + int(20 * self.rng.random())
-        return max(60 * exposure.after_min, _warm_after_s(self.start_c, exposure.above_c))
+        return max(60 * exposure.after_min, warm_after_s(self.start_c, exposure.above_c))
 
     def _own_acts(self) -> None:
         rng, driver, hours = self.rng, self.scenario.driver, self.order.hours
@@ -214,14 +206,14 @@ class EventDrive:
             throttle_t = np.sort(np.concatenate(self.throttle))
         release_t = as_array(releases.at_s)
         regain = as_array(releases.held_again_s) - release_t
-        trace_t = _TRACE_T[: int(self.end_s // TRACE_S) + 1]
+        trace_t = TRACE_T[: int(self.end_s // TRACE_S) + 1]
         offset = self.offset if self.offset is not None else NO_GLITCHES
         shows_offset = has["return_offset"] and tapped
         return EventLog(
             hours=self.order.hours,
             exposed_from_s=self.exposed_from_s if self.exposed_from_s < self.end_s else math.inf,
             temperature_t_s=trace_t,
-            temperature_c=_trace(self.start_c, self.truth.drift_c, len(trace_t))
+            temperature_c=coarse_trace(self.start_c, self.truth.drift_c, len(trace_t))
             if tapped
             else None,
             stretches=self.layout.stretches,
@@ -239,22 +231,3 @@ class EventDrive:
             offset_t_s=offset.t_s if shows_offset else None,
             offset_length_s=offset.length_s if shows_offset else None,
         )
-
-
-@lru_cache(maxsize=1024)
-def _warm_after_s(start_c: int, above_c: float) -> float:
-    """Seconds of driving until the coolant is that warm; inf: never. [degC]"""
-    if above_c >= WARM_C:
-        return math.inf
-    gap = (WARM_C - above_c) / (WARM_C - start_c)
-    return -WARM_TAU_S * math.log(gap) if gap < 1 else 0.0
-
-
-@lru_cache(maxsize=1024)
-def _trace(start_c: int, drift_c: float, n: int) -> np.ndarray:
-    """Temperature as the sensor's ohms say it: a drifted one reads low, growing with heat."""
-    trace_c = WARM_C + (start_c - WARM_C) * _TRACE_WARM[:n]
-    if drift_c:
-        trace_c = trace_c - drift_c * np.clip(trace_c / 60.0, 0, 1)
-    trace_c.flags.writeable = False
-    return trace_c

@@ -1,0 +1,64 @@
+"""The rule for "normal": the complaint shown, and explained by the driver's own acts."""
+
+from __future__ import annotations
+
+from locum.verdict import exact, tails
+from locum.verdict.finding import Number
+from locum.verdict.limits import Conclusion, Limits
+from locum.verdict.pool import Pool, foot_boundary_s
+
+
+def normal(pool: Pool, limits: Limits) -> Conclusion | None:
+    """What is felt follows the driver's own acts and goes with the foot still."""
+    own = pool.total("own_pressed")
+    fault = sum(b.pressed for b in pool.bursts()) + pool.total("felt_only")
+    known = pool.evidence.known
+    if not (known.has("brake") and known.has("throttle")):
+        return None  # nobody can say which acts were the driver's
+    if own < 5 or fault > 0.1 * own + 1 or not foot_boundary_s(pool.evidence)[1]:
+        return None
+    strata = [
+        (
+            t.own_pressed["normal"],
+            t.hours_in(still=False),
+            t.own_pressed["still"],
+            t.hours_in(still=True),
+        )
+        for t in pool.tallies
+    ]
+    result = exact.stratified_conditional(strata, ("normal driving", "foot still"))
+    shown = _shown_number(pool, fault)
+    if result.p_value > limits.normal_p or shown is None or shown.value > limits.shown_p:
+        return None
+    number = Number(
+        "own_acts_felt",
+        result.p_value,
+        "exact.stratified_conditional",
+        {"normal": sum(s[0] for s in strata), "normal_h": sum(s[1] for s in strata),
+         "still": sum(s[2] for s in strata), "still_h": sum(s[3] for s in strata)},
+        result.convention,
+    )  # fmt: skip
+    why = "what was felt followed the driver's own acts, and was gone with the foot still"
+    return Conclusion("normal", result.p_value, result.convention, why, [number, shown])
+
+
+def least_by_account(pool: Pool) -> float:
+    """Least rate that the account allows, as the worst of three spells or more. [1/h]"""
+    account = pool.evidence.account
+    if account is None or account.exposed_h <= 0:
+        return 0.0
+    return exact.garwood_worst_of(account.felt, account.exposed_h, max(account.spells, 3), 0.8).low
+
+
+def _shown_number(pool: Pool, fault: int) -> Number | None:
+    """A fault at the least rate the account allows would have shown more often than it did."""
+    low, hours = least_by_account(pool), pool.hours(masked=False)
+    if low <= 0:
+        return None
+    return Number(
+        "fault_would_have_shown",
+        tails.poisson_at_most(fault, low * hours),
+        "tails.poisson_at_most",
+        {"shown": fault, "account_low_per_h": low, "hours": hours},
+        "rate: lower 80 % limit of the account as the worst of three spells or more",
+    )
