@@ -13,8 +13,10 @@ from locum.ui.widgets.running import (
     column_over,
     marks,
     plain_line,
+    put_in,
     row_text,
     rows_of,
+    when,
 )
 
 LOCKED = "top gear, clutch locked"
@@ -67,6 +69,18 @@ def test_what_happened_has_a_row_and_a_time_of_its_own_before_its_line():
     assert LOCKED in said[1]
     narrow = Column(60.0, 80.0, river_module.NARROW)
     assert all(len(row_text(row, "celsius", narrow)) <= 78 for row in rows)
+
+
+def test_what_became_certain_only_later_goes_up_to_where_it_happened():
+    rows = []
+    for one in (
+        line(10.0),
+        line(12.0),
+        line(14.0, events=(Event(11.0, "glitch", "cold", "180 ms"),)),
+    ):
+        for row in rows_of(one, None):
+            put_in(rows, row)
+    assert [when(row) for row in rows] == [10.0, 11.0, 12.0, 14.0]
 
 
 def test_an_arrow_leaves_the_truth_towards_cold_or_hot_and_stays_in_the_column():

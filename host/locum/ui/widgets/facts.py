@@ -13,6 +13,8 @@ from locum.jobs.glance import Glance
 from locum.jobs.lines import Event
 from locum.ui import words
 
+MEANS = 54
+"""Cells for what it means, beside what is connected, at 80 columns."""
 APART_K = 0.3
 """Told and true closer than this are said to be the same. [K]"""
 
@@ -96,8 +98,11 @@ def _means(snapshot: Snapshot, glance: Glance) -> str:
         return f"careful: {words.STATE['returning']}"
     if glance.following:  # what is told is the truth then
         return f"careful: {words.DOING['follow']}"
-    doing = f"{words.DOING.get(snapshot.doing, '')} {snapshot.doing_words}".strip()
-    return f"{blind}; {doing}" if doing else blind
+    doing = words.DOING.get(snapshot.doing, "")
+    for said in (f"{doing} {snapshot.doing_words}".strip(), doing):  # a replay's name may be long
+        if said and len(blind) + 2 + len(said) <= MEANS:
+            return f"{blind}; {said}"
+    return blind
 
 
 def _apart(glance: Glance, unit: str) -> str:
@@ -134,12 +139,12 @@ def newest_event(snapshot: Snapshot) -> Event | None:
 
 
 def _time(glance: Glance, hidden: bool) -> str:
-    said = f"{words.clock(glance.t_s)} recorded, {glance.exposed_s / 60:.0f} min of it count"
+    said = f"{words.clock(glance.t_s)} recorded, {glance.exposed_s / 60:.0f} min count"
     if hidden or glance.standing_left_s < 0 or not glance.standing_in:
         return said
     left = glance.standing_left_s
     home = f"{left / 60:.0f} min" if left >= 90 else f"{left} s"
-    return f"{home} left, then home by itself; {said}"
+    return f"home by itself in {home}; {said}"
 
 
 def _record(snapshot: Snapshot, glance: Glance) -> str:
@@ -168,4 +173,4 @@ def _next(snapshot: Snapshot, glance: Glance) -> str:
         return "watch what is commanded; b eases back, Space: real sensor now"
     if not glance.commanded:
         return "1 Prepare: name the vehicle, so that its lines mean something"
-    return "listen and drive; m marks what is felt; Enter and a value tells the module"
+    return "listen and drive; m: it was felt; Enter, a value: tell the module"

@@ -105,9 +105,8 @@ def large_lines(facts: Facts, glyphs, width: int) -> tuple[Line, ...]:
         (first.ljust(TOLD_AT - 2), style if facts.standing else "text"), ("  ", "text"),
         (f"told {facts.told}".ljust(TRUE_AT - TOLD_AT), "text"), (f"true {facts.true}", "text"),
     )]  # fmt: skip
-    name, told, true = (
-        large(t, glyphs) for t in (facts.connected, _figures(facts.told), _figures(facts.true))
-    )
+    name = _large_name(facts.connected, glyphs)
+    told, true = (large(_figures(t), glyphs) for t in (facts.told, facts.true))
     for word, left, right in zip(name, told, true, strict=True):
         top.append(((word.ljust(TOLD_AT - 2), style), ("  ", "text"),
                     (left.ljust(TRUE_AT - TOLD_AT), "value"), (right, "value")))  # fmt: skip
@@ -119,7 +118,7 @@ def large_lines(facts: Facts, glyphs, width: int) -> tuple[Line, ...]:
 def _large_name(said: str, glyphs) -> tuple[str, ...]:
     """What is connected in large letters, nothing where it would not fit."""
     drawn = large(said, glyphs)
-    return drawn if known(said) and len(drawn[0]) < TOLD_AT - 2 else ("",) * rows_high(glyphs)
+    return drawn if known(said) and len(drawn[0]) <= TOLD_AT - 2 else ("",) * rows_high(glyphs)
 
 
 def _large_commanded(facts: Facts, glyphs, width: int) -> list[Line]:

@@ -28,7 +28,8 @@ class Lintel(Widget):
         facts = facts_of(snapshot, self.unit)
         if facts != self.facts:
             before, self.facts = self.facts, facts
-            if before is None or rows(before) != rows(facts):
+            width = self.size.width
+            if before is None or rows(before, width) != rows(facts, width):
                 self.refresh()
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
@@ -38,18 +39,23 @@ class Lintel(Widget):
         width = self.size.width
         if self.facts is None or y > 1:
             return Strip.blank(width, self.rich_style)
-        first, second = rows(self.facts)
+        first, second = rows(self.facts, width)
         name = "stand" if y == 0 and self.facts.standing else ("text", "caption")[y]
         text = (first, second)[y].ljust(width)
         return Strip([Segment(text, self.get_component_rich_style(f"glance--{name}"))]).adjust_cell_length(width)  # fmt: skip
 
 
-def rows(facts: Facts) -> tuple[str, str]:
-    """Both rows as text; told and true only where they differ."""
+def rows(facts: Facts, width: int = 78) -> tuple[str, str]:
+    """Both rows as text; told and true only where they differ, and nothing that would be cut."""
     first = f"{facts.connected} connected; {facts.means}" if facts.means else facts.connected
     if facts.standing:
-        first = f"{facts.connected} connected, told {facts.told}, true {facts.true}; {facts.means}"
-    said = [facts.record, f"kick-outs in it: {facts.kicks}"]
-    if facts.last and facts.last != "nothing yet":
-        said.append(f"last: {facts.last}")
-    return first, "; ".join(said)
+        blind = facts.means.partition(";")[0]
+        told = f"{facts.connected}: told {facts.told}, true {facts.true}"
+        first = f"{told}; {blind}"
+        if len(first) > width:
+            first = f"{told}; {blind.removeprefix('careful: ')}"
+    second = facts.record
+    for more in (f"kick-outs in it: {facts.kicks}", f"last: {facts.last}"):
+        if not more.endswith((": ", "nothing yet")) and len(second) + len(more) + 2 <= width:
+            second += f"; {more}"
+    return first, second

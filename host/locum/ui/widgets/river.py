@@ -20,6 +20,7 @@ from locum.ui.widgets.running import (
     column_over,
     head_text,
     plain_line,
+    put_in,
     row_text,
     rows_of,
 )
@@ -76,7 +77,8 @@ class River(Widget):
             new.append(line)
         for line in reversed(new):
             made = rows_of(line, self._newest)
-            self._rows += made
+            for row in made:
+                put_in(self._rows, row)
             self._newest = line
             self._back += len(made) if self._back else 0  # what is being read stays where it is
         if len(self._rows) > KEPT + SPARE:

@@ -3,7 +3,7 @@
 Theory of operation. A line of the record becomes a row: when, what the module is told, the truth, both
 as marks between two ends, what is commanded. The commanded state is said when it changes and then only
 carried on by a stroke, so that what is new is what catches the eye. Everything that happened gets a row
-of its own above the line in which it became certain, with its own time to a tenth: a glitch as an
+of its own where it happened, with its own time to a tenth, also if it became certain only later: a glitch as an
 arrow from the truth towards cold or hot, a kick-out in capitals. Nothing is told by colour.
 
 ``--plain`` prints the same (:func:`plain_line`); the screen draws the same rows.
@@ -24,6 +24,8 @@ STEP_C = 5.0
 LEAST_C = 10.0
 """The column never spans less. [K]"""
 ARROWS = {"cold": "<", "open": "<", "hot": ">", "short": ">"}
+LATEST = 60
+"""An event goes up by so many rows at most."""
 ARROW = 5
 """Cells of an arrow's shaft."""
 
@@ -57,6 +59,20 @@ def rows_of(line: Line, before: Line | None) -> list[Row]:
     """The rows of one line: what happened, oldest first, then the line itself."""
     made = [Row(line, event) for event in line.events]
     return [*made, Row(line, None, before is None or before.commanded != line.commanded)]
+
+
+def put_in(rows: list[Row], row: Row) -> None:
+    """Add a row; what became certain only later goes up to where it happened."""
+    at = len(rows)
+    if row.event is not None:
+        while at > max(0, len(rows) - LATEST) and when(rows[at - 1]) > row.event.t_s:
+            at -= 1
+    rows.insert(at, row)
+
+
+def when(row: Row) -> float:
+    """When a row's event or line was. [s]"""
+    return row.line.t_s if row.event is None else row.event.t_s
 
 
 def column_over(lines: Iterable[Line], cells: int) -> Column:
