@@ -91,11 +91,19 @@ def _fail(error: LocumError, as_json: bool, command: str) -> int:
     return error.exit_code
 
 
+def _give_settings(pairs: list[str]) -> None:
+    if pairs or "locum.settings" in sys.modules:  # else nothing was given before
+        from locum.settings import give_settings
+
+        give_settings(pairs)
+
+
 def _run(args: argparse.Namespace) -> int:
     command: Command = args.command
     module, _, name = command.job.partition(":")
     job = getattr(importlib.import_module(module), name)
     options = {k: v for k, v in vars(args).items() if k not in ("command", "json")}
+    _give_settings(options.pop("settings"))
     result = job(**options)
     document = result.as_json()
     if args.json:

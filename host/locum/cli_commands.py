@@ -46,11 +46,13 @@ BENCH: tuple[Command, ...] = (
         option("--ms", type=int, default=500, metavar="MS", help="length of the open"), *STAND_IN)),
     Command("short", "short the circuit for a while (reads as too hot)", f"{VERBS}:give_short", (
         option("--ms", type=int, default=500, metavar="MS", help="length of the short"), *STAND_IN)),
-    Command("glitch", "follow the real sensor and give the module glitches, blanks between", f"{VERBS}:glitch", (
-        option("--ms", type=int, nargs="+", default=[300], metavar="MS", help="lengths, drawn in random order"),
-        option("--count", type=int, default=6, metavar="N", help="glitches of each length, and as many blanks"),
+    Command("glitch", "follow the real sensor and give the module glitches, blanks between", "locum.jobs.glitching:glitch", (
+        option("--ms", type=int, nargs="+", metavar="MS", help="lengths, drawn in random order (without: 300, or the profiles alone)"),
+        option("--profile", nargs="+", metavar="NAME", help="captured glitches (`locum capture`), put onto the present value"),
+        option("--count", type=int, default=6, metavar="N", help="glitches of each kind, and as many blanks"),
         option("--every", type=float, default=20.0, metavar="S", help="seconds between them"),
-        option("--towards", choices=("cold", "hot"), default="cold", help="open side or short side"),
+        option("--towards", choices=("cold", "hot"), default="cold", help="open side or short side of --ms"),
+        FAST,
         *STAND_IN)),
     Command("sensor", "sensor curves", children=(
         Command("fit", "fit a curve to measured or printed points", "locum.jobs.sensors:fit", (
@@ -81,7 +83,7 @@ BENCH: tuple[Command, ...] = (
     Command("verdict", "exact comparison of two rates", "locum.jobs.rates:compare", (
         option("--before", required=True, metavar="K/EXPOSURE", help="3/10h, or 3/10drives"),
         option("--after", required=True, metavar="K/EXPOSURE", help="0/10h, or 0/10drives"),
-        option("--confidence", type=float, default=0.95, metavar="C", help="of limits and quiet time"))),
+        option("--confidence", type=float, metavar="C", help="of limits and quiet time (without: the settings' own, 0.95)"))),
     Command("find", "look for boards", "locum.jobs.boards:find", ()),
     Command("firmware", "the board's program", children=(
         Command("put", "write the firmware to a board", "locum.jobs.boards:put_firmware", (
@@ -89,6 +91,8 @@ BENCH: tuple[Command, ...] = (
     )),
     Command("checkup", "is everything as it should be on this computer", "locum.jobs.checkup:checkup", (
         BOARD, CASEBOOK, option("--bundle", metavar="FILE", help="pack checks and log, without identity"))),
+    Command("settings", "the workshop's settings, or a file of them to edit", "locum.jobs.workshop_settings:show", (
+        option("--write", action="store_true", help="write the commented file where there is none"),)),
     Command("calibrate", "let the board measure its own network", "locum.jobs.calibrating:calibrate", (
         BOARD, BOARD_SHEET, CASEBOOK, SEED,
         option("--meter", metavar="NAME", default="", help="hand meter used to verify"),

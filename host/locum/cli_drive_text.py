@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 from locum.cli_case_text import drive_table
 from locum.cli_phrases import Whole, count, listed, minutes, moment, short, short_id, table
 from locum.ui import words
@@ -187,12 +189,28 @@ def design(d: dict) -> list[str]:
     return lines
 
 
+def settings(d: dict) -> list[str]:
+    lines = [Whole(f"{'Set in' if d['exists'] else 'Not yet written:'} {d['path']}")]
+    for row in d["settings"]:
+        mark = "" if row["value"] == row["usual"] else " (changed)"
+        value = (
+            json.dumps(row["value"])
+            if isinstance(row["value"], str | bool)
+            else short(row["value"])
+        )
+        lines += [f"{row['key']} = {value}{mark}", f"    {row['means']}"]
+    return [
+        *lines,
+        "For one command alone: --set KEY=VALUE. `locum settings --write` makes the file.",
+    ]
+
+
 TELLERS = {
     "drives:listing": listing, "drives:show": show, "drives:review": review,
     "drives:export": export, "drive_logs:log": log, "cases:weigh": weigh,
     "criteria:rule": sentence, "criteria:left": sentence, "capturing:capture": sentence,
     "learning:learn_sensor": sentence, "learning:learn_lines": sentence,
-    "calibrating:calibrate": calibrate, "boards:find": find_boards,
+    "calibrating:calibrate": calibrate, "boards:find": find_boards, "workshop_settings:show": settings,
     "profiles:names": profile_names, "designing:design": design,
 }  # fmt: skip
 """Job, without the name of its package, to its teller."""

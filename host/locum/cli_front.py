@@ -14,6 +14,7 @@ from locum.cli_options import (
     MODULE,
     SEED,
     SENSOR,
+    SETTING,
     SPEED,
     VEHICLE,
     Option,
@@ -23,7 +24,8 @@ from locum.errors import Misuse, Remark
 
 PLAIN = option("--plain", action="store_true", help="line by line, for pipes, screen readers and dumb terminals")  # fmt: skip
 FRONT: tuple[Option, ...] = (
-    PLAIN, SENSOR, MODULE, VEHICLE, CASE, CASEBOOK, BOARD, BOARD_SHEET, SPEED, SEED
+    PLAIN, SENSOR, MODULE, VEHICLE, CASE, CASEBOOK, BOARD, BOARD_SHEET, SPEED, SEED,
+    SETTING,
 )  # fmt: skip
 """Options of `locum` without a command."""
 OTHERS = ("--help", "-h", "--version")
@@ -38,12 +40,15 @@ def opens_front(arguments: Sequence[str]) -> bool:
 
 def open_front(arguments: Sequence[str], parser) -> int:
     """Open screens or lines; the exit code. ``parser``: an empty one of the command line's kind."""
+    from locum.settings import give_settings
+
     for one in FRONT:
         parser.add_argument(*one.flags, **one.settings)
     given = list(arguments)
     if given and given[0] == "plain":
         given[0] = "--plain"
     options = vars(parser.parse_args(given))
+    give_settings(options.pop("settings"))
     plain = options.pop("plain")
     if not plain and (os.environ.get("TERM", "") in ("", "dumb") or not sys.stdout.isatty()):
         raise Misuse(Remark("no_terminal", "locum", "a terminal for the screens", "none",

@@ -23,13 +23,17 @@ class Command:
 
     @property
     def all_options(self) -> tuple[Option, ...]:
-        return (*self.options, JSON)
+        return (*self.options, SETTING, JSON)
 
 
 def option(*flags: str, help: str, **settings: Any) -> Option:
     return Option(flags, {"help": help, **settings})
 
 
+SETTING = option(
+    "--set", dest="settings", action="append", default=[], metavar="KEY=VALUE",
+    help="a setting for this command alone (`locum settings` lists them)",
+)  # fmt: skip
 JSON = option("--json", action="store_true", help="print one JSON document on stdout")
 CASEBOOK = option("--casebook", metavar="FILE", help="casebook to use instead of the workshop's")
 CASE = option("--case", metavar="ID", help="case this belongs to (without: filed later)")

@@ -47,7 +47,7 @@ ROAD_TESTS: tuple[Command, ...] = (
         Command("rule", "stamp the rule that ends it, before the repair", "locum.jobs.criteria:rule", (
             option("id", metavar="ID", help="case"),
             option("rule", choices=("exact", "sequential"), help="exact time, or a sequential test"),
-            option("--confidence", type=float, default=0.95, metavar="C", help="of the rule"),
+            option("--confidence", type=float, metavar="C", help="of the rule (without: the settings' own, 0.95)"),
             option("--bad", type=float, metavar="PER_H", help="bad rate of the sequential test (without: lower limit of the rate before)"),
             option("--good", type=float, metavar="PER_H", help="good rate of it (without: a tenth of the bad one)"), AUTHOR, CASEBOOK)),
         Command("left", "minutes still to drive by the stamped rule", "locum.jobs.criteria:left", (

@@ -1,15 +1,19 @@
-"""The workshop's settings: one commented TOML, every key also an option of the command line.
+"""The workshop's settings: one commented TOML; any key also for one command, by ``--set KEY=VALUE``.
 
-The table below is the only list of settings: the file's comments, the checks and the options come
-from it, and a test compares it with the manual.
+The table below is the only list of settings: the file's comments, the checks and what ``--set`` takes
+come from it.
 """
 
 from __future__ import annotations
 
 import dataclasses
-from dataclasses import dataclass
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
+from locum.errors import Misuse, Refused, Remark
 from locum.locations import settings_path
 from locum.sheets.fields import SheetText
 from locum.sheets.lookup import read_text
@@ -45,12 +49,54 @@ class Settings:
     """Longest stand-in by hand before the board goes home, extendable with a key. [min]"""
 
 
+_given: dict[str, Any] = {}
+"""Settings of this run alone, laid over the file's."""
+
+
 def load_settings(path: Path | None = None) -> Settings:
-    """The settings of that file, defaults where it has none; Refused with all faults."""
+    """The settings of that file, defaults where it has none, with what was given for this run laid
+    over them; Refused with all faults."""
     path = path or settings_path()
     if not path.is_file():
-        return Settings()
-    sheet = SheetText.parse(read_text(path), path.name, check_schema=False)
+        return replace(Settings(), **_given)
+    settings = _read(SheetText.parse(read_text(path), path.name, check_schema=False))
+    return replace(settings, **_given)
+
+
+def give_settings(pairs: Sequence[str]) -> None:
+    """Settings for this run alone, each ``KEY=VALUE``; those given before are forgotten.
+
+    Raises
+    ------
+    Misuse
+        If a key is unknown or a value is out of its range; all faults at once.
+    """
+    _given.clear()
+    parts = [pair.partition("=") for pair in pairs]
+    values = {key.strip(): value.strip() for key, _, value in parts}
+    faults = [
+        Remark("setting", "--set", "KEY=VALUE, such as unit=fahrenheit", f"'{pair}'", "write it so")
+        for pair in pairs
+        if "=" not in pair
+    ]
+    lines = [f"{key} = {_literal(key, value)}" for key, value in values.items()]
+    try:
+        settings = _read(SheetText.parse("\n".join(lines), "--set", check_schema=False))
+    except Refused as refused:
+        faults += refused.remarks
+    if faults:
+        raise Misuse(faults)
+    _given.update({key: getattr(settings, key) for key in values})
+
+
+def _literal(key: str, text: str) -> str:
+    """What was typed for a key as TOML: bare where the key wants a number or true, else quoted."""
+    usual = getattr(Settings(), key, "")
+    bare = isinstance(usual, bool | float) and re.fullmatch(r"true|false|-?\d+(\.\d+)?", text)
+    return text if bare else quoted(text)
+
+
+def _read(sheet: SheetText) -> Settings:
     top, d = sheet.table(), Settings()
     settings = Settings(
         unit=top.choice("unit", UNITS, d.unit),
@@ -68,10 +114,17 @@ def load_settings(path: Path | None = None) -> Settings:
     return settings
 
 
+def quoted(text: str) -> str:
+    """``text`` as a TOML string."""
+    import json
+
+    return json.dumps(text)
+
+
 def commented_text(settings: Settings) -> str:
     """The settings as a TOML file with each key explained."""
-    docs = _docs()
-    lines = ["# Settings of locum. Every key is also an option of the command line.", ""]
+    docs = meanings()
+    lines = ["# Settings of locum. For one command alone: --set KEY=VALUE.", ""]
     for item in dataclasses.fields(settings):
         value = getattr(settings, item.name)
         shown = (
@@ -79,13 +132,13 @@ def commented_text(settings: Settings) -> str:
             if isinstance(value, bool)
             else f"{value:g}"
             if isinstance(value, float)
-            else '"' + str(value).replace("\\", "\\\\").replace('"', '\\"') + '"'
+            else quoted(str(value))
         )
         lines += [f"# {docs[item.name]}", f"{item.name} = {shown}", ""]
     return "\n".join(lines)
 
 
-def _docs() -> dict[str, str]:
+def meanings() -> dict[str, str]:
     """Field name -> the sentence beneath it in this file."""
     import ast
     import inspect

@@ -73,7 +73,8 @@ def new(
     }
     with open_casebook(casebook) as store:
         fields: dict[str, Any] = {"title": title, "complaint": {"words": complaint}}
-        fields["technician"] = load_settings().technician
+        settings = load_settings()
+        fields |= {"technician": settings.technician, "workshop": settings.workshop}
         case_id = store.new_case({k: v for k, v in fields.items() if v})
         for role, found in sheets.items():
             store.attach_sheet(case_id, role, found.name, found.text)

@@ -17,6 +17,7 @@ from locum.jobs.arms import ARMS, arm_counts
 from locum.jobs.cases import author_of, open_casebook
 from locum.jobs.evidence import case_evidence
 from locum.jobs.jsontext import Result
+from locum.settings import load_settings
 from locum.verdict import exact, quiet
 from locum.verdict.evidence import Evidence
 
@@ -99,15 +100,16 @@ def baseline_of(evidence: Evidence) -> Baseline:
 
 
 def rule(
-    id: str, rule: str = "exact", confidence: float = 0.95, bad: float | None = None,
+    id: str, rule: str = "exact", confidence: float | None = None, bad: float | None = None,
     good: float | None = None, author: str = "", casebook: str | None = None,
 ) -> RuleResult:  # fmt: skip
     """Stamp the rule; refused after the repair, and where one has been stamped already."""
+    level = load_settings().confidence if confidence is None else confidence
     with open_casebook(casebook) as store:
         case_id = store.case_id_from(id)
         _refuse_late(store, case_id)
         base = baseline_of(case_evidence(store, case_id))
-        body = _body(rule, base, confidence, bad, good)
+        body = _body(rule, base, level, bad, good)
         finding = store.add_finding(case_id, "criterion", body, author_of(author))
     warnings = []
     if body["required_h"] > 10 * base.hours:
@@ -120,7 +122,7 @@ def rule(
             f"{body['required_h']:.2f} h that count without a kick-out end the quiet drive.")  # fmt: skip
     return RuleResult(
         case_id, finding, body["rule"], base, body["required_h"], body["bad_per_h"],
-        body["good_per_h"], confidence, said, warnings,
+        body["good_per_h"], level, said, warnings,
     )  # fmt: skip
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from locum.casebook.records import Case, Stretch
 from locum.casebook.records import Drive as StoredDrive
 from locum.casebook.store import Store
+from locum.settings import load_settings
 from locum.sheets.vehicle import VehicleSheet, read_vehicle
 from locum.verdict import evidence as weighing
 
@@ -221,4 +222,5 @@ def case_evidence(store: Store, case_id: str) -> weighing.Evidence:
         known=_known(case, vehicle, tap), account=_account(case), drives=tuple(drives),
         defect_found="; ".join(words for words in defects if words),
         shortest_answered_s=shortest_s, module_delay_s=delay_s,
+        confidence=load_settings().confidence,
     )  # fmt: skip

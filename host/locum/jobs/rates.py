@@ -7,6 +7,7 @@ from typing import Any
 
 from locum.errors import Misuse, Remark
 from locum.jobs.jsontext import Result, plain_json
+from locum.settings import load_settings
 from locum.sheets.values import events_and_exposure
 from locum.verdict import quiet
 
@@ -22,8 +23,9 @@ class CompareResult(Result):
         return {"before": self.before, "after": self.after, **plain}
 
 
-def compare(before: str, after: str, confidence: float = 0.95) -> CompareResult:
+def compare(before: str, after: str, confidence: float | None = None) -> CompareResult:
     """Events before and after in exposed hours or drives; one-sided, before > after, undoubled."""
+    confidence = load_settings().confidence if confidence is None else confidence
     if not 0.5 <= confidence < 1:
         raise Misuse(Remark("confidence", "--confidence", "0.5 up to below 1", f"{confidence:g}"))
     k1, t1, unit1 = events_and_exposure(before)

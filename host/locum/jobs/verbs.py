@@ -1,4 +1,4 @@
-"""The verbs of the command line: listen, hold, follow, sweep, replay, open, short, glitch.
+"""The verbs of the command line: listen, hold, follow, sweep, replay, open, short.
 
 Each does its one thing inside an :func:`~locum.jobs.errand.errand` and returns what came of it.
 The screens use the same parts with a :class:`~locum.jobs.live.Live` of their own.
@@ -12,7 +12,7 @@ from locum.errors import Misuse, Remark
 from locum.jobs import standing
 from locum.jobs.errand import Errand, VerbResult, errand
 from locum.jobs.profiles import open_profile, plan_of
-from locum.jobs.provoking import HELD_S, give_contact, provoke_for
+from locum.jobs.provoking import HELD_S, give_contact
 from locum.jobs.targets import Target, target_of
 from locum.planning.plan import Plan
 from locum.planning.timeline import line, timeline
@@ -21,7 +21,6 @@ from locum.sheets import values
 from locum.sheets.profile import ProfileSheet, Segment
 
 DEFAULT_MINUTES = 10.0
-HAND_MINUTES = 20.0
 LONGEST_STANDING_S = 14_400
 
 
@@ -37,7 +36,7 @@ def play(
     if leave:
         profile = replace(profile, on_silence="finish")
         job.may_leave()
-    standing.prepare(live, HAND_MINUTES)
+    standing.prepare(live, load_settings().max_standing_min)
     spans = timeline(profile, job.circuit.sensor.curve, fast) if spans is None else spans
     plan = plan_of(profile, job.circuit, fast, spans=standing.with_way_in(live, spans, fast))
     job.plan = plan
@@ -116,7 +115,7 @@ def replay(
 def follow(**options) -> VerbResult:
     """Be the real sensor without its glitches."""
     with errand("follow", options) as job:
-        standing.prepare(job.live, HAND_MINUTES)
+        standing.prepare(job.live, load_settings().max_standing_min)
         _follow_for(job, 60 * (options.get("minutes") or DEFAULT_MINUTES))
         job.go_home()
     return job.result
@@ -134,7 +133,7 @@ def _one_contact(verb: str, towards: str, ms: int, options: dict) -> VerbResult:
     if not 1 <= ms <= 60_000:
         raise Misuse(Remark("length", "--ms", "1 to 60000 ms", f"{ms}"))
     with errand(verb, {**options, "ms": ms}) as job:
-        standing.prepare(job.live, HAND_MINUTES)
+        standing.prepare(job.live, load_settings().max_standing_min)
         _follow_for(job, 10.0)
         if not job.stopped:
             give_contact(job.live, ms, towards)
@@ -151,26 +150,3 @@ def give_open(ms: int = 500, **options) -> VerbResult:
 def give_short(ms: int = 500, **options) -> VerbResult:
     """Short the circuit for a while: out of range hot, whatever the curve says."""
     return _one_contact("short", "hot", ms, options)
-
-
-def glitch(
-    ms: list[int] | None = None,
-    count: int = 6,
-    every: float = 20.0,
-    towards: str = "cold",
-    **options,
-) -> VerbResult:
-    """Follow the real sensor and give the module glitches, blanks between."""
-    lengths = ms or [300]
-    if any(not 1 <= length <= 60_000 for length in lengths) or count < 1 or every < 1:
-        raise Misuse(Remark("glitch", "glitch", "lengths of 1 to 60000 ms, 1 s or more apart",
-                            f"{lengths}, every {every:g} s"))  # fmt: skip
-    with errand("glitch", {**options, "ms": lengths, "count": count, "every": every}) as job:
-        standing.prepare(job.live, HAND_MINUTES)
-        _follow_for(job, 5.0, LONGEST_STANDING_S)
-        provoke_for(
-            job.live, lengths, count, every, towards, options.get("seed") or 1, lambda: job.stopped
-        )
-        job.wait(every)
-        job.go_home()
-    return job.result
