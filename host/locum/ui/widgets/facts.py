@@ -67,10 +67,10 @@ def facts_of(snapshot: Snapshot, unit: str = "celsius") -> Facts:
 def _without_a_board(snapshot: Snapshot) -> Facts:
     """Before the first look, after the end, or while the link is lost."""
     lost = snapshot.phase == "lost"
-    means = words.LOST_MEANS if lost else ""
+    means = "the board brings the real sensor back by itself" if lost else ""
     rest = {
         "opening": "wait a moment: the board is being opened",
-        "lost": "look at the cable; without this program the board goes back by itself",
+        "lost": "plug the board in again, any port will do: it is looked for",
         "failed": "1 Prepare tells what is missing",
         "ended": "q leaves; the record is safe",
         "closed": "wait a moment",
