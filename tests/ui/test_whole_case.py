@@ -72,7 +72,7 @@ async def test_from_an_empty_casebook_to_the_pages_by_keyboard_alone(desk_app, t
         first = desk.snapshot().drive_id
 
         await hand.does("weighed", "3")
-        await until(pilot, lambda: "n starts the next" in flat(app))
+        await until(pilot, lambda: "n starts the next drive" in flat(app))
         await hand.does("the next drive begun", "n")
         await until(pilot, lambda: desk.snapshot().drive_id != first, 20)
         await until(pilot, lambda: desk.snapshot().phase == "recording")

@@ -13,7 +13,7 @@ from locum.verdict.weigh import weigh
 
 
 @dataclass(frozen=True)
-class TestRow:
+class ExactRow:
     """One exact test: enough to compute it again."""
 
     name: str
@@ -31,7 +31,7 @@ class StepRow:
     observed: str
     missing: str
     p_value: float | None
-    tests: tuple[TestRow, ...]
+    tests: tuple[ExactRow, ...]
     """The exact tests behind it."""
 
 
@@ -75,7 +75,7 @@ def _steps(verdict: Verdict) -> tuple[StepRow, ...]:
     for step in verdict.steps:
         first = step.numbers[0] if step.numbers else None
         tests = tuple(
-            TestRow(n.test, tuple(n.inputs.items()), n.value, n.convention) for n in step.numbers
+            ExactRow(n.test, tuple(n.inputs.items()), n.value, n.convention) for n in step.numbers
         )
         rows.append(
             StepRow(
@@ -91,11 +91,13 @@ def _steps(verdict: Verdict) -> tuple[StepRow, ...]:
 
 
 def _moments(store: Store, case_id: str) -> tuple[MomentRow, ...]:
-    rows = []
+    """Kick-outs and the glitches before them, then glitches without one, drive by drive in time."""
+    rows: list[MomentRow] = []
     for drive in store.drives(case_id):
         reviews = store.reviews(drive.id)
         if not reviews:
             continue
+        begun = len(rows)
         result = reviews[-1].result
         glitches = {g["t_ms"]: g for g in result["glitches"] if not g["ours"]}
         linked = set()
@@ -110,6 +112,7 @@ def _moments(store: Store, case_id: str) -> tuple[MomentRow, ...]:
             if t_ms not in linked:
                 masked = glitch["channel"] == "ohmmeter"
                 rows.append(MomentRow(drive.kind, t_ms / 1000, False, _words(glitch), masked))
+        rows[begun:] = sorted(rows[begun:], key=lambda row: row.t_s)
     return tuple(rows)
 
 

@@ -20,6 +20,11 @@ KINDS = {
 """Kind of advice -> kind of recording, and the act it begins with."""
 
 
+def starts(view: EvidenceView) -> bool:
+    """Whether what comes next is a drive that one key can begin."""
+    return view.next_kind in KINDS
+
+
 def begun(view: EvidenceView, setup: Setup) -> tuple[Setup | None, Asked | None, str]:
     """(setup of the new recording, its first act, what to tell); no setup where nothing is to be
     driven: a bench check, a repair, or nothing more."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from locum.jobs.evidence_view import EvidenceView, TestRow
+from locum.jobs.evidence_view import EvidenceView, ExactRow
+from locum.jobs.next_drive import starts
 from locum.ui import words
 
 
@@ -17,18 +18,19 @@ def steps_text(view: EvidenceView) -> str:
     return "\n".join(lines)
 
 
-def tests_text(view: EvidenceView) -> str:
+def exact_text(view: EvidenceView) -> str:
     lines = []
     for step in view.steps:
         if step.tests:
-            lines += [f"{words.PROOF[step.name]}:", *(f"  {test_text(t)}" for t in step.tests)]
+            lines += [f"{words.PROOF[step.name]}:", *(f"  {exact_line(t)}" for t in step.tests)]
     return "\n".join(lines) or "No test has been made yet."
 
 
-def test_text(row: TestRow) -> str:
+def exact_line(row: ExactRow) -> str:
     """A test with its inputs and convention; names as in ``locum verdict`` and the report."""
     inputs = ", ".join(f"{words.said(name)} {value:g}" for name, value in row.inputs)
-    result = f"{words.TEST.get(row.name, words.said(row.name))}: {row.value:.4g}"
+    name = row.name.rpartition(".")[2]
+    result = f"{words.TEST.get(name, words.said(name))}: {row.value:.4g}"
     return "; ".join(part for part in (result, inputs, row.convention) if part)
 
 
@@ -43,26 +45,27 @@ def suspects_text(view: EvidenceView) -> str:
 def moments_text(view: EvidenceView) -> str:
     lines = ["drive       time       kick-out    glitch"]
     for row in view.moments:
-        kick = "KICK-OUT" if row.kick_out else ""
-        masked = ", masked by the stand-in" if row.masked else ""
-        glitch = f"{row.glitch}{masked}" if row.glitch else ""
+        kick = "KICK-OUT" if row.kick_out else "none"
+        masked = ", kept from the module" if row.masked else ""
+        glitch = f"{row.glitch}{masked}" if row.glitch else "none before it"
         drive = words.DRIVE.get(row.drive, row.drive)
         lines.append(f"{drive:<10} {words.clock(row.t_s):>8}   {kick:<10}  {glitch}")
     return "\n".join(lines) if len(lines) > 1 else "Nothing recorded yet."
 
 
 def next_text(view: EvidenceView) -> str:
-    """The next drive and how it is started."""
+    """What to do next, and which key starts it where it is a drive."""
     if not view.next_words:
         return ""
+    head = "n starts the next drive" if starts(view) else "Next"
     chance = "" if view.next_chance is None else f" Chance to settle it: {view.next_chance:.0%}."
     why = f" Why: {view.next_why}." if view.next_why else ""
-    return f"{view.next_words}{why}{chance}"
+    return f"{head}: {view.next_words}{why}{chance}"
 
 
-RUNNING = "The recording that runs now counts once it is closed: v in Drive closes it."
+RUNNING = "What is being recorded now counts once it is closed: v in Drive."
 
 
 TEXTS = {
-    "steps": steps_text, "tests": tests_text, "suspects": suspects_text, "moments": moments_text,
+    "steps": steps_text, "tests": exact_text, "suspects": suspects_text, "moments": moments_text,
 }  # fmt: skip

@@ -139,6 +139,7 @@ INSTEAD = (
     ("say what it was: j foot, k brake, l road; no key if it was nothing", "foot, brake or road, if it was one"),
     ("y something, n nothing", "yes or no"), ("b eases back, Space", "ease eases back, an empty line"),
     ("Space", "an empty line"), ("m marks", "mark marks"), ("Enter and a value", "a value"),
+    ("n starts the next drive", "next starts the next drive"), ("v in Drive", "new"),
     ("1 Prepare: name the vehicle", "vehicle NAME"), ("1 Prepare", "rows"), ("q leaves", "quit leaves"),
     ("j foot   k brake   l road   none of these: no key", "foot, brake or road"),
     ("y something   n nothing", "yes or no"),
@@ -225,7 +226,7 @@ def add(kind: str) -> Callable[[Plain, str], str]:
 def weigh(what: str) -> Callable[[Plain, str], str]:
     def look(plain: Plain, _rest: str) -> str:
         view = look_at_case(plain.the_case(), plain.desk.casebook)
-        told = [view.sentence, TEXTS[what](view), f"next: {next_text(view)}"]
+        told = [view.sentence, TEXTS[what](view), in_lines(next_text(view))]
         return "\n".join(part for part in told if part)
 
     return look

@@ -6,6 +6,8 @@ screen shows.
 
 from __future__ import annotations
 
+import math
+
 SOURCE = {
     "real": "REAL SENSOR",
     "stand_in": "STAND-IN",
@@ -217,7 +219,11 @@ def odds(p: float | None) -> str:
         return "nothing to compare yet"
     if p >= 0.5:
         return "luck alone does it every other time"
-    return f"1 in {round(1 / max(p, 1e-9)):,} by luck"
+    if p < 1e-9:
+        return "less than 1 in a billion by luck"
+    against = 1 / p
+    digits = max(0, math.floor(math.log10(against)) - 1)  # two figures say all there is to say
+    return f"1 in {round(against / 10**digits) * 10**digits:,} by luck"
 
 
 def event_words(kind: str, words: str, detail: str) -> str:

@@ -71,8 +71,7 @@ r                 weigh again
         now = self.desk.snapshot()
         runs = now.phase == "recording" and now.case_id == view.case_id
         self._tell(f"{view.sentence} {RUNNING}" if runs else view.sentence)
-        told = next_text(view)
-        self.query_one("#next", Static).update(f"n starts the next: {told}" if told else "")
+        self.query_one("#next", Static).update(next_text(view))
         self.query_one("#rows", Static).update(self.rows_text())
 
     def _tell(self, text: str) -> None:
