@@ -77,7 +77,7 @@ def capture(
     path = Path(out or f"glitch-{drive_id[-6:].lower()}-{glitches.index(chosen) + 1}.csv")
     written = write_text(path, _csv(rows, drive_id, chosen))
     said = (f"{chosen.length_ms:.0f} ms towards {chosen.towards} at {chosen.t_ms / 1000:.1f} s. "
-            f"Play it with: locum replay {path} --fast")  # fmt: skip
+            f"Give it to the module, blanks between: locum glitch --profile {path}")  # fmt: skip
     return CaptureResult(
         drive_id, glitches.index(chosen) + 1, len(glitches), chosen.t_ms / 1000, chosen.length_ms,
         chosen.towards, chosen.depth_k, rows, written, said,

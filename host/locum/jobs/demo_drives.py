@@ -14,7 +14,7 @@ from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
 from locum.jobs.evidence import case_evidence
 from locum.jobs.live import Live, begin, trip_remark
-from locum.jobs.provoking import provoke_for
+from locum.jobs.provoking import give_contact, provoke_for
 from locum.verdict import quiet as quiet_time
 from locum.verdict.finding import Verdict
 from locum.verdict.weigh import weigh
@@ -216,8 +216,8 @@ def provoke(case: DemoCase, hours_wanted: float, lengths_ms: list[int]) -> tuple
         drive_until(live, min(warm, 0.02))
         start_standing(live)
         provoke_for(
-            live, lengths_ms, GIVEN_OF_EACH, GIVEN_EVERY_S, "cold", case.seed,
-            lambda: exposed_h(live) >= hours, GIVING_POLL_S,
+            live, lengths_ms, GIVEN_OF_EACH, GIVEN_EVERY_S, case.seed,
+            lambda ms: give_contact(live, ms, "cold"), lambda: exposed_h(live) >= hours, GIVING_POLL_S,
         )  # fmt: skip
         drive_until(live, hours)
         standing.home(live)

@@ -133,7 +133,8 @@ def glitch(
     if _standing_c(live) is None:
         follow(session, live)
     live.board.set_limits(standing_s=14400)
-    provoke_for(live, list(lengths_ms), count, 20.0, "cold", session.setup.seed)
+    provoke_for(live, lengths_ms, count, 20.0, session.setup.seed,
+                lambda ms: give_contact(live, ms, "cold"))  # fmt: skip
     session.show(doing="follow", doing_words="")
 
 

@@ -9,6 +9,7 @@ from locum.casebook.records import HAND_BACK_ITEMS, IDENTITY_FIELDS
 from locum.errors import Misuse, Remark
 from locum.jobs.cases import Document, author_of, kept_casebook
 from locum.jobs.likeness import put_signature
+from locum.jobs.possible_codes import possible_codes
 
 
 def hand_back(
@@ -30,7 +31,8 @@ def hand_back(
                 case_id, item.replace("-", "_"), done=not undo, author=author_of(author), note=note
             )
         rows = [asdict(row) for row in store.hand_back(case_id)]
-        return Document({"case": case_id, "hand_back": rows, "all_done": all(r["done"] for r in rows)})  # fmt: skip
+        return Document({"case": case_id, "hand_back": rows, "all_done": all(r["done"] for r in rows),
+                         "codes_possible": possible_codes(store, case_id)})  # fmt: skip
 
 
 def follow_up(

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import Any
 
 from locum.jobs.live import Live
 
+Kind = Any
+"""A length in ms, or a shape that tells its own ``length_ms``."""
 LONGEST_RECOVERY_S = 180.0
 HELD_S = 5.0
 """How long the module must have held its state before the next. [s]"""
@@ -32,36 +35,46 @@ def held_for_s(live: Live) -> float:
     return (live.now_ms - states[-1][0]) / 1000
 
 
-def trials(lengths_ms: list[int], count: int, rng: random.Random) -> list[int]:
-    """Lengths, each ``count`` times, and as many blanks (0), shuffled."""
-    row = [ms for ms in lengths_ms for _ in range(count)] + [0] * (len(lengths_ms) * count)
+def trials(kinds: Sequence[Kind], count: int, rng: random.Random) -> list[Kind | None]:
+    """Each kind ``count`` times, and as many blanks (None), shuffled."""
+    row: list[Kind | None] = [kind for kind in kinds for _ in range(count)]
+    row += [None] * len(row)
     rng.shuffle(row)
     return row
 
 
 def provoke_for(
-    live: Live, lengths_ms: list[int], count: int, every_s: float, towards: str, seed: int,
-    stop: Callable[[], bool] = lambda: False, poll_s: float | None = None,
-) -> int:  # fmt: skip
-    """Play the trials; how many glitches were given. Ends early on ``stop`` or a trip."""
+    live: Live, kinds: Sequence[Kind], count: int, every_s: float, seed: int,
+    give: Callable[[Kind], None], stop: Callable[[], bool] = lambda: False,
+    poll_s: float | None = None,
+) -> tuple[int, int]:  # fmt: skip
+    """Play the trials; how many glitches were given, and blanks. Ends early on ``stop`` or a trip, or
+    where the module does not come back to its held state.
+
+    ``give`` gives one kind: a length or a captured shape, both told by their ``length_ms``.
+    """
     rng = random.Random(seed)
-    given = 0
+    given = blanks = 0
 
     def ready(x: Live) -> bool:
         return held_for_s(x) >= HELD_S
 
     def ended(x: Live) -> bool:
-        return stop() or x.status.state == "tripped"
+        return stop() or x.status.state in ("tripped", "rest", "ready")
 
-    for length_ms in trials(lengths_ms, count, rng):
+    for kind in trials(kinds, count, rng):
         live.wait(every_s * rng.uniform(0.8, 1.2), ended, poll_s)
         if not ready(live):
             live.wait(LONGEST_RECOVERY_S, lambda x: ready(x) or ended(x), poll_s)
         if ended(live) or not ready(live):
             break
-        kind = "injected" if length_ms else "blank"
-        live.store.add_mark(live.drive_id, live.now_ms, kind, 0, str(length_ms))
-        if length_ms:
-            give_contact(live, length_ms, towards)
+        words = "0" if kind is None else str(getattr(kind, "length_ms", kind))
+        live.store.add_mark(
+            live.drive_id, live.now_ms, "blank" if kind is None else "injected", 0, words
+        )
+        if kind is None:
+            blanks += 1
+        else:
+            give(kind)
             given += 1
-    return given
+    return given, blanks
