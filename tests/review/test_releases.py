@@ -15,6 +15,7 @@ from locum.review.chunk import (
     AUX_THROTTLE,
     MARK_BUTTON,
     MARK_FOOT,
+    MOVE_FOLLOW,
     MOVE_OPEN,
     MOVE_STEP,
     MOVE_THROUGH,
@@ -93,6 +94,16 @@ def test_a_given_step_is_told_with_its_ohms(made):
     found = reviewed(made, [], moves=moves)
     assert [(i.kind, i.length_ms) for i in found.injections] == [("step", 400)]
     assert found.injections[0].ohm == pytest.approx(10_000, rel=0.01)
+
+
+def test_a_step_given_after_long_following_starts_from_where_following_was(made):
+    """Ten kelvin were followed since the last step: going there again is no jump of ours."""
+    node = {r: round(5e4 * r / (r + 1000)) for r in (*range(300, 401, 10), 10_000)}
+    walk = [(2000 * n, MOVE_FOLLOW, node[300 + 10 * n]) for n in range(1, 11)]
+    moves = [(1000, MOVE_STEP, node[300]), *walk, (30_000, MOVE_STEP, node[400]),
+             (30_300, MOVE_STEP, node[10_000]), (30_700, MOVE_STEP, node[400])]  # fmt: skip
+    found = reviewed(made, [], moves=moves)
+    assert [(i.t_ms, i.length_ms) for i in found.injections] == [(30_300, 400)]
 
 
 @pytest.mark.parametrize(("late_ms", "cause"), [(-400, "driver"), (150, "driver"), (260, "none")])

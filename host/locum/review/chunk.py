@@ -58,7 +58,8 @@ MOVE = np.dtype([("t_ms", "i8"), ("kind", "u1"), ("value", "i4")])
     MOVE_FOLLOW,
     MOVE_RETURN,
 ) = range(8)
-"""What the board itself did. ``value``: of a step the expected node in 0.1 mV, else 0."""
+"""What the board itself did. ``value``: of a step, and of each step followed or walked home, the
+expected node in 0.1 mV, else 0."""
 
 STATE = np.dtype([("t_ms", "i8"), ("state", "u1"), ("cause", "u1")])
 """The engine's state and, for a trip, its cause (codes of ``locum_board.states``)."""

@@ -8,9 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from locum.review.chunk import (
+    MOVE_FOLLOW,
     MOVE_OPEN,
     MOVE_RELAY_OFF,
     MOVE_RELAY_ON,
+    MOVE_RETURN,
     MOVE_SHORT,
     MOVE_STEP,
     MOVE_THROUGH,
@@ -20,6 +22,9 @@ from locum.review.scale import Scale
 
 BEFORE_MS, AFTER_MS = 15, 40
 """Readings this close to a move of our own are left out (bucket of 10 ms, relay, contacts)."""
+LEVEL_MOVES = (MOVE_STEP, MOVE_FOLLOW, MOVE_RETURN)
+"""Each tells where the node is expected from then on."""
+UNKNOWN_0V1MV = 300_000
 CONTACT_MOVES = (MOVE_OPEN, MOVE_SHORT, MOVE_THROUGH)
 JUMP_K = 3.0
 """A single step larger than this is a disturbance; plans otherwise move by 0.05 K a step."""
@@ -63,7 +68,8 @@ class OwnMoves:
 
     def feed(self, moves: np.ndarray) -> None:
         """Moves of one chunk, sorted by time."""
-        steps = moves[moves["kind"] == MOVE_STEP]
+        known = (moves["value"] > 0) & (moves["value"] < UNKNOWN_0V1MV)
+        steps = moves[np.isin(moves["kind"], LEVEL_MOVES) & known]
         volts = steps["value"] / 1e4
         steps_k = self._scale.node_kelvin(volts)[0]
         self._step_t = np.concatenate((self._step_t, steps["t_ms"]))
