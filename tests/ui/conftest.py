@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import asyncio
+import dataclasses
 from contextlib import asynccontextmanager
 
 import pytest
 
-from locum.jobs.desk import Setup
+from locum.jobs.desk import Setup, Snapshot
+from locum.jobs.glance import Glance
+from locum.jobs.lines import Event, Line
 from locum.settings import Settings
 from locum.ui.app import LocumApp
 from ui_helpers import until
@@ -43,3 +46,53 @@ def desk_app(tmp_path):
             await asyncio.to_thread(app.desk.close, 3.0)
 
     return running
+
+
+def glance(**changes) -> Glance:
+    same = Glance(
+        t_s=100.0, state="rest", source="real", following=False, contact="through", cause="",
+        told_ohm=300.0, told_c=82.0, true_ohm=300.0, true_c=82.0, node_v=1.15,
+        commanded="top gear", held=True, kick_outs=1, last_kick_out_s=90.0, releases=2, glitches=3,
+        last_glitch_s=89.0, exposed_s=60.0, standing_left_s=-1, step=0, steps=0,
+        saved_behind_s=0.3, lost=0, trouble="", host_present=True, supply="host",
+    )  # fmt: skip
+    return dataclasses.replace(same, **changes)
+
+
+def both_connections() -> tuple[Snapshot, Snapshot]:
+    """The same moment with the real sensor and while following, both hidden."""
+    made = []
+    for connected in ("real", "stand_in"):
+        away = connected == "stand_in"
+        events = (Event(90.0, "kick_out", "top gear", "none"),
+                  Event(80.0, "glitch", "cold", "80 ms, 30 K") if away else
+                  Event(80.0, "release", "top gear", "changeover"),
+                  Event(70.0, "connected", "following" if away else "real sensor now"))  # fmt: skip
+        line = Line(
+            99.0, connected, away, 81.9 if away else 82.1, 82.0, "top gear", True, events[:1]
+        )
+        other = Line(
+            97.0, connected, away, 81.9, 82.0, "top gear", True, events[1:] if away else ()
+        )
+        now = glance(
+            state="holding" if away else "rest", source=connected, following=away,
+            told_c=81.9 if away else 82.0, standing_left_s=500 if away else -1,
+            glitches=3 if away else 2, node_v=1.2 if away else 1.15, steps=4 if away else 0,
+        )  # fmt: skip
+        made.append(Snapshot(
+            Setup(), phase="recording", doing="follow" if away else "listen", glance=now,
+            lines=(other, line), hidden=True, foot="still", asks_felt="follow" if away else "real",
+        ))  # fmt: skip
+    return made[0], made[1]
+
+
+@pytest.fixture
+def a_glance():
+    """``a_glance(source="stand_in")``: one look, with these changes."""
+    return glance
+
+
+@pytest.fixture
+def hidden_pair():
+    """The same moment of an unseen test with the real sensor and while following."""
+    return both_connections()

@@ -84,7 +84,7 @@ def test_ctrl_c_is_the_real_sensor_and_a_clean_end(tmp_path):
 
 
 def test_what_is_not_understood_is_told_with_examples_and_changes_nothing(tmp_path):
-    told = told_of(tmp_path, "wait 3\ntepid\n190C\nwait 10\nweigh\nstatus\nquit\n",
+    told = told_of(tmp_path, "wait 3\ntepid\n190C\nwait 60\nweigh\nstatus\nquit\n",
                    "--sensor", "20C=2.5k,80C=310")  # fmt: skip
     assert "320ohm" in told
     assert "66 ohm" in told
@@ -144,3 +144,44 @@ def test_help_tells_every_word():
     Plain(Desk(Setup(), Settings()), Settings(), said.append).take("help")
     for word in WORDS:
         assert not word or word == "?" or word in said[0] or word == "help", word
+
+
+KEYS = re.compile(
+    r"\b(Space|Enter|Escape)\b|\b[b-z]\b(?! ohm| kohm)|\b[1-4] (Prepare|Drive|Evidence|Cases)"
+)
+
+
+def test_what_comes_next_is_told_without_keys_that_are_not_there(a_glance, hidden_pair):
+    from dataclasses import replace
+
+    from locum.ui.plain_words import status_text
+
+    quiet = replace(hidden_pair[0], hidden=False, foot="", asks_felt="", lines=())
+    shown = [
+        replace(quiet, awaits_answer=True), replace(quiet, asks_felt="real"), quiet,
+        replace(quiet, glance=a_glance(commanded="")), replace(quiet, phase="failed"),
+        replace(quiet, glance=a_glance(source="stand_in", state="holding")),
+        replace(quiet, glance=a_glance(state="tripped", cause="hot")), replace(quiet, phase="ended"),
+        replace(quiet, glance=a_glance(source="stand_in", state="returning")), replace(quiet, hidden=True),
+    ]  # fmt: skip
+    for snapshot in shown:
+        told = status_text(snapshot, "celsius")
+        comes = next(line for line in told.split("\n") if line.startswith("next: "))
+        assert not KEYS.search(comes.removeprefix("next: ")), comes
+
+
+def test_it_is_gone_within_two_seconds_of_quitting_on_a_port_that_says_nothing(tmp_path):
+    ours, theirs = os.openpty()
+    sitting = opened(tmp_path, "--board", os.ttyname(theirs))
+    for line in sitting.stdout:
+        if line.startswith("opening"):
+            break
+    began = time.monotonic()
+    sitting.stdin.write("quit\n")
+    sitting.stdin.flush()
+    sitting.wait(timeout=20)
+    took_s = time.monotonic() - began
+    os.close(ours)
+    os.close(theirs)
+    assert took_s < 2.0
+    assert sitting.returncode == 0

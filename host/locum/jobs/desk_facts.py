@@ -38,7 +38,8 @@ class Snapshot:
 
     setup: Setup
     phase: str = "closed"
-    """closed, opening, recording, lost (the link is gone), failed (no board opened), ended."""
+    """closed, opening, recording, lost (the link is gone), closing (the record is being finished),
+    failed (no board opened), ended."""
     doing: str = ""
     """The act in progress: listen, hold, sweep, replay, follow, contact, glitch, swap."""
     doing_words: str = ""

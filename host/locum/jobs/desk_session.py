@@ -216,6 +216,7 @@ class Session:
                 live.board.real_sensor_now()
         except LinkTrouble:
             how = "link_lost"
+        self.show(phase="closing", doing="")
         live.end(how)
 
 

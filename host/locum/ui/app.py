@@ -34,8 +34,8 @@ from locum.ui.places.help import Help
 from locum.ui.places.place import Place
 from locum.ui.places.prepare import PreparePlace
 
-PATIENCE_S = 1.0
-"""So long the record may take to be closed before the screens go anyway. [s]"""
+PATIENCE_S, CLOSING_S = 1.0, 15.0
+"""So long a board may take to answer, and a long record to be finished, before the screens go. [s]"""
 ASKED_S = 10.0
 PLACES: dict[str, type[Place]] = {
     "prepare": PreparePlace, "drive": DrivePlace, "evidence": EvidencePlace, "cases": CasesPlace,
@@ -134,7 +134,8 @@ class LocumApp(App[int]):
     def _may_go(self, snapshot) -> bool:
         if snapshot.phase in ("ended", "lost", "failed", "closed"):
             return True
-        patient = time.monotonic() - (self._leaving_since or 0.0) < PATIENCE_S
+        patience = CLOSING_S if snapshot.phase == "closing" else PATIENCE_S
+        patient = time.monotonic() - (self._leaving_since or 0.0) < patience
         away = self.desk.told.glance is not None and self.desk.told.glance.standing_in
         return not patient and not away
 

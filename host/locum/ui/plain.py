@@ -28,7 +28,7 @@ from locum.ui.widgets.running import plain_line
 
 LOOK_S = 0.1
 EVERY_S = 10.0
-GONE_S = 1.0
+GONE_S, CLOSING_S = 0.8, 15.0
 WAY_HOME_S = 30.0
 
 
@@ -218,7 +218,7 @@ class Plain:
             self.desk.close(GONE_S)
             self.say("\nCtrl-C: real sensor, and the record is closed.")
             return 0
-        self.desk.close(GONE_S)
+        self.desk.close(0.4)
         self.look()
         return 0
 
@@ -238,7 +238,8 @@ class Plain:
         snapshot = self.desk.told
         since = time.monotonic() - self._leaving_s
         away = snapshot.glance is not None and snapshot.glance.standing_in
-        over = since > (WAY_HOME_S if away else GONE_S)
+        patience = CLOSING_S if snapshot.phase == "closing" else GONE_S
+        over = since > (WAY_HOME_S if away else patience)
         return over or snapshot.phase in ("ended", "lost", "failed", "closed")
 
 

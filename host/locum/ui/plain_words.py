@@ -138,7 +138,8 @@ def status_text(snapshot, unit: str) -> str:
 INSTEAD = (
     ("say what it was: j foot, k brake, l road; no key if it was nothing", "foot, brake or road, if it was one"),
     ("y something, n nothing", "yes or no"), ("b eases back, Space", "ease eases back, an empty line"),
-    ("Space", "an empty line"), ("m marks", "mark marks"), ("Enter and a value", "a value"),
+    ("Space", "an empty line"), ("m marks", "mark marks"),
+    ("m: it was felt; Enter, a value:", "mark: it was felt; a value:"), ("Enter and a value", "a value"),
     ("n starts the next drive", "next starts the next drive"), ("v in Drive", "new"),
     ("1 Prepare: name the vehicle", "vehicle NAME"), ("1 Prepare", "rows"), ("q leaves", "quit leaves"),
     ("j foot   k brake   l road   none of these: no key", "foot, brake or road"),

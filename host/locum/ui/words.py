@@ -57,6 +57,7 @@ PHASE = {
     "opening": "opening the board",
     "recording": "recording",
     "lost": "LINK LOST",
+    "closing": "closing the record",
     "failed": "NO BOARD",
     "ended": "recording ended",
 }
