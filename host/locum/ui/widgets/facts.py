@@ -97,7 +97,7 @@ def _means(snapshot: Snapshot, glance: Glance) -> str:
     if glance.state == "returning":
         return f"careful: {words.STATE['returning']}"
     if glance.following:  # what is told is the truth then
-        return f"careful: {words.DOING['follow']}"
+        return f"careful: {words.DOING.get(snapshot.doing) or words.DOING['follow']}"
     doing = words.DOING.get(snapshot.doing, "")
     for said in (f"{doing} {snapshot.doing_words}".strip(), doing):  # a replay's name may be long
         if said and len(blind) + 2 + len(said) <= MEANS:
