@@ -20,7 +20,7 @@ from locum.virtual.hidden import CULPRITS
 
 WRONG_OF_THOUSAND = 12
 LEAST_RIGHT = {"sensor_drift": 0.85, "connector": 0.85, "nothing": 0.0}
-HOURS_RATIO = 2.0
+HOURS_RATIO, NORMAL_SAID = 2.0, 0.7
 SPEED_GOAL, SPEED_FLOOR = 1e6, 1e5
 HEAD = (
     "culprit", "right %", "undecided %", "blamed wrongly", "wrongly cleared",
@@ -87,19 +87,25 @@ def main() -> int:
     whole = table(every, asked.seed, title, time.perf_counter() - begun)
     print(line("**all**", whole))
     faults += missed("all", whole)
-    return told(whole, faults)
+    return told(whole, every, faults)
 
 
-def told(whole: TrialResult, faults: list[str]) -> int:
-    normal = whole.per_culprit["nothing"]["conclusions"].get("normal", 0)
+def told(whole: TrialResult, every: list[CaseResult], faults: list[str]) -> int:
+    nothing = [r for r in every if r.culprit == "nothing"]
+    enough = [r for r in nothing if r.expected_bursts >= 20]
+    normal, often = (sum(r.conclusion == "normal" for r in rows) for rows in (nothing, enough))
     hand = whole.hand
-    print(f"\n`normal` said of {share(normal, whole.per_culprit['nothing']['cases'])} % of the cases with nothing wrong.")  # fmt: skip
+    print(f"\n`normal` said of {share(normal, len(nothing))} % of the cases with nothing wrong, of {share(often, len(enough))} % where 20 events or more are to be expected (goal 70).")  # fmt: skip
     print(f"Hours {whole.drive_h_mean:.1f} a case, {hand['hours_ratio']:.2f} x those by hand ({hand['hours_mean']:.1f}), which "
           f"fits {hand['wrong_parts_mean']:.1f} wrong parts a case and finds {100 * hand['first_right']:.0f} % with the first.")  # fmt: skip
     print("| exposed bursts expected | cases | right % | wrong |\n|---|---|---|---|")
     for label, row in whole.by_expected_bursts.items():
         wrong = row["blamed_wrongly"] + row["wrongly_cleared"]
         print(f"| {label} | {row['cases']} | {share(row['right'], row['cases'])} | {wrong} |")
+    if enough and often < NORMAL_SAID * len(enough):
+        faults.append(
+            f"normal said of {often / len(enough):.0%} where 20 events are to be expected"
+        )
     if hand["hours_ratio"] > HOURS_RATIO:
         faults.append(f"hours {hand['hours_ratio']:.2f} x by hand")
     if whole.speed < SPEED_FLOOR:

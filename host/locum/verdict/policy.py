@@ -23,6 +23,8 @@ BASELINE = 1
 """Kick-outs wanted before the circuit is touched."""
 BASELINE_SHARE = 0.3
 """Of the budget, at most, for that."""
+QUIET_SINCE_H = 1.0
+"""Exposed hours with the real sensor after the cut without anything, before it is listened again."""
 OWN_SHARE = 0.75
 """The same while what is felt follows the driver's own acts."""
 NEEDED = 6
@@ -98,8 +100,17 @@ def _confirming(pool: Pool, now: Situation) -> bool:
     if own >= 2 and own >= 2 * (pressed + felt):
         return now.tapped or now.baseline_h < OWN_SHARE * budget_h
     if now.tapped:
-        return False
+        return _gone_quiet(pool, now)
     return now.baseline < BASELINE and now.baseline_h < BASELINE_SHARE * budget_h
+
+
+def _gone_quiet(pool: Pool, now: Situation) -> bool:
+    """Cut in, and nothing has shown since: there is nothing to contrast, so listen as at first.
+
+    The driver drives as usual for half of the time; what was felt before may be their own acts.
+    """
+    silent = now.real == 0 and now.masked == 0 and pool.answers("under_mask").total == 0
+    return silent and now.real_h >= QUIET_SINCE_H
 
 
 def _cold_wanted(pool: Pool, now: Situation) -> bool:

@@ -16,6 +16,8 @@ NOISY_PER_H = 0.25
 """Unexplained kick-outs per hour outside exposure, foot still, above which a press is asked for."""
 LONGEST_BRIEF_S, LONGEST_FOOT_S = 0.5, 0.8
 """No bad contact is taken for one whose pulses are longer in the mean; no boundary is longer."""
+FEET_BRIEF = 0.02
+"""Share of a driver's own pulses that may be that short."""
 FOOT_S = 0.5
 """Boundary between a bad switch (about 0.15 s) and a foot (about 2 s) until pulses tell better."""
 
@@ -78,7 +80,8 @@ def foot_boundary_s(evidence: Evidence) -> tuple[float, bool]:
     """Where short brake pulses end and feet begin, and whether two kinds stand apart. [s]
 
     Two means on the logarithm of all pulses; they stand apart if the means differ by more than
-    2.5 of their common spread and both hold three pulses or more. Otherwise the usual boundary.
+    3.3 of their common spread and both hold three pulses or more. Otherwise the usual boundary; a
+    driver whose pulses are hardly ever that short is told apart by it as well.
     """
     pulses = [
         d.brake_length_s for d in evidence.drives if d.brake_length_s is not None and not d.repaired
@@ -97,7 +100,8 @@ def foot_boundary_s(evidence: Evidence) -> tuple[float, bool]:
     apart = (high[at] - low[at]) / spread
     few, many = at + 1, len(lengths) - at - 1
     if apart < 3.3 or min(few, many) < 3 or math.exp(low[at]) > LONGEST_BRIEF_S:
-        return FOOT_S, apart >= 3.3 or math.exp(lengths[0]) > FOOT_S
+        brief = int(np.count_nonzero(lengths < math.log(FOOT_S)))
+        return FOOT_S, apart >= 3.3 or brief <= 1 + FEET_BRIEF * len(lengths)
     boundary = 0.5 * (float(lengths[at]) + float(lengths[at + 1]))
     return min(max(math.exp(boundary), 0.2), LONGEST_FOOT_S), True
 
