@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from locum.cli_case_text import drive_table
-from locum.cli_phrases import Whole, count, listed, minutes, moment, short, short_id, table
+from locum.cli_phrases import Whole, count, degrees, listed, minutes, moment, short, short_id, table
 from locum.ui import words
 
 
@@ -181,7 +181,7 @@ def design(d: dict) -> list[str]:
         for p in d["proposals"]
     ]  # fmt: skip
     lines = [
-        f"{d['sensor']} from {short(d['from_c'])} to {short(d['to_c'])} degC at a pull-up of "
+        f"{d['sensor']} from {degrees(d['from_c'], 0)} to {degrees(d['to_c'], 0)} at a pull-up of "
         f"{short(d['pull_up_ohm'])} ohm; wanted {short(d['wanted_c'])} K, reached by {d['reaching']}."
     ]
     for error, current, reaches, parts in rows:

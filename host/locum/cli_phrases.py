@@ -63,6 +63,15 @@ def short(value: Any) -> str:
     return f"{value:.4g}" if isinstance(value, float) else str(value)
 
 
+def degrees(celsius: float, digits: int = 2) -> str:
+    """A temperature in the unit of the settings, with its sign."""
+    from locum.settings import load_settings
+
+    if load_settings().unit == "fahrenheit":
+        return f"{1.8 * celsius + 32:.{digits}f} degF"
+    return f"{celsius:.{digits}f} degC"
+
+
 def minutes(seconds: float) -> str:
     """``7:05`` for minutes and seconds into a recording."""
     return f"{int(seconds) // 60}:{int(seconds) % 60:02d}"

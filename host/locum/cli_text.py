@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 from locum import cli_case_text, cli_drive_text, cli_handover_text
-from locum.cli_phrases import Whole, folded
+from locum.cli_phrases import Whole, degrees, folded
 
 Teller = Callable[[dict], list[str]]
 
@@ -109,7 +109,7 @@ def _fit(d: dict) -> list[str]:
     lines += [f"Understood: {words}" for words in d["understood"]]
     for point, residual in zip(d["points"], d["residuals_c"], strict=True):
         lines.append(
-            f"{point['celsius']:9.2f} degC {point['ohms']:12.2f} ohm   off by {residual:+.3f} K"
+            f"{degrees(point['celsius']):>14} {point['ohms']:12.2f} ohm   off by {residual:+.3f} K"
         )
     lines.append(f"Residuals: rms {d['rms_c']:.3f} K, worst {d['worst_c']:.3f} K.")
     return lines + ([Whole(f"Written to {d['out']}")] if d["out"] else [])
@@ -117,7 +117,7 @@ def _fit(d: dict) -> list[str]:
 
 def _at(d: dict) -> list[str]:
     return [
-        f"{p['celsius']:9.2f} degC {p['ohms']:12.2f} ohm {p['ohms_per_c']:+10.3f} ohm/K"
+        f"{degrees(p['celsius']):>14} {p['ohms']:12.2f} ohm {p['ohms_per_c']:+10.3f} ohm/K"
         for p in d["points"]
     ]
 

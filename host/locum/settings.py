@@ -28,7 +28,8 @@ class Settings:
     """What a workshop sets once."""
 
     unit: str = "celsius"
-    """Temperatures on screens and reports: celsius or fahrenheit."""
+    """Temperatures on screens, pages and in what commands tell: celsius or fahrenheit. JSON, sheets and
+    what is kept stay in degC."""
     theme: str = "auto"
     """day: dark on white for a bright workshop; night: dim for the passenger seat; contrast; colourless; auto: night, or colourless where the terminal has no colours."""
     glyphs: str = "auto"

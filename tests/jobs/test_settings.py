@@ -4,6 +4,7 @@ import dataclasses
 
 import pytest
 
+from locum import cli
 from locum.errors import Misuse
 from locum.settings import (
     Settings,
@@ -84,3 +85,19 @@ def test_a_case_takes_workshop_and_technician_from_them(locum, book):
     assert (
         locum("case", "show", case, "--casebook", book).json["fields"]["workshop"] == "Halden Works"
     )
+
+
+def test_fahrenheit_reaches_what_commands_tell_and_pages_but_no_json(locum, book, capsys, tmp_path):
+    f = ("--set", "unit=fahrenheit")
+    words = ("sensor", "at", "coolant_2k5", "--celsius", "100")
+    assert locum(*words, *f).json == locum(*words).json
+    capsys.readouterr()
+    assert cli.main([*words, *f]) == 0
+    assert "212.00 degF" in capsys.readouterr().out
+    van = ("--sensor", "parcel_van_coolant", "--vehicle", "parcel_van")
+    case = locum("case", "new", "t", *van, "--casebook", book).json["id"]
+    out = tmp_path / "page.html"
+    assert locum("case", "report", case, "--out", str(out), "--casebook", book, *f).code == 0
+    shown = out.read_text("utf-8").partition('<script type="application/json"')[0]
+    assert "sensor above 140 °F" in shown
+    assert "°C" not in shown

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from locum.errors import Misuse
-from locum.report import CaseReport, render_case
+from locum.report import CaseReport, numbers, render_case
 from locum.report.data import (
     DriveFacts,
     GlitchFacts,
@@ -355,3 +355,22 @@ def test_a_fault_that_came_back_is_never_called_cured(case):
     assert "driven without the fault for long enough" not in customer
     assert "driven quietly for the time asked for" not in customer
     assert "The fault came back 2 times after the repair." in text_of(render_case(case, "workshop"))
+
+
+def test_a_page_in_fahrenheit_has_no_celsius_and_the_same_facts(whole_case):
+    """32 degF at 0 degC, 180 degF between freezing and boiling, by definition."""
+    case = dataclasses.replace(whole_case, unit="fahrenheit")
+    page = render_case(case)
+    shown, _, facts = page.partition('<script type="application/json"')
+    words = json.dumps(whole_case.as_dict(), ensure_ascii=False)
+    told = [x for x in re.findall(r"[\w ,.]*°C", shown) if x.strip() not in words]
+    assert told == [], "only words that somebody wrote may still say it"
+    assert shown.count("°F") >= 3
+    there = dataclasses.replace(whole_case, unit="celsius").as_dict()
+    assert {k: v for k, v in case.as_dict().items() if k != "unit"} == {
+        k: v for k, v in there.items() if k != "unit"
+    }
+    assert numbers.in_unit(0.0, "fahrenheit") == 32.0
+    assert numbers.in_unit(100.0, "fahrenheit") == 212.0
+    assert numbers.in_unit(None, "fahrenheit") is None
+    assert facts

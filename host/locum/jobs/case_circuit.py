@@ -17,6 +17,8 @@ from locum.physics.curve import Curve
 from locum.physics.network import Network
 from locum.physics.uncertainty import network_uncertainty
 from locum.report import data as page
+from locum.report.numbers import in_unit, sign_of
+from locum.settings import load_settings
 from locum.sheets.board import read_board
 from locum.sheets.module import ModuleSheet, read_module
 from locum.sheets.sensor import SensorSheet, read_sensor
@@ -60,11 +62,13 @@ def readings_of(rows: Any) -> list[page.Row]:
 def rule_words(rule: dict[str, Any]) -> str:
     """The case's rule in plain words: ``10 min after start and sensor above 60 degC``."""
     known = {
-        "minutes_after_start": "{} min after start", "above_c": "sensor above {} °C",
-        "below_c": "sensor below {} °C", "above_km_h": "faster than {} km/h", "state": "in {}",
+        "minutes_after_start": "{} min after start", "above_c": "sensor above {}",
+        "below_c": "sensor below {}", "above_km_h": "faster than {} km/h", "state": "in {}",
     }  # fmt: skip
-    parts = []
+    parts, unit = [], load_settings().unit
     for key, value in rule.items():
+        if key.endswith("_c") and isinstance(value, int | float):
+            value = f"{in_unit(value, unit):g} {sign_of(unit)}"
         told = f"{value:g}" if isinstance(value, int | float) else str(value)
         parts.append(known.get(key, key.replace("_", " ") + " {}").format(told))
     return " and ".join(parts)

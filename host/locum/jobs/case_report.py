@@ -16,6 +16,7 @@ from locum.jobs.drive_facts import drive_facts
 from locum.jobs.evidence import case_evidence
 from locum.jobs.jsontext import plain_json
 from locum.report import data as page
+from locum.settings import load_settings
 from locum.verdict.finding import Verdict
 from locum.verdict.weigh import weigh
 
@@ -130,7 +131,7 @@ def case_page(store: Store, case_id: str, with_identity: bool = False) -> page.C
     return page.CaseReport(
         case_id=case.id, title=case.title,
         made_utc=datetime.now(UTC).isoformat(timespec="seconds").replace("+00:00", "Z"),
-        program=f"locum {locum.__version__}", workshop=case.fields.get("workshop", ""),
+        program=f"locum {locum.__version__}", workshop=case.fields.get("workshop", ""), unit=load_settings().unit,
         technician=case.fields.get("technician", ""), opened_utc=case.opened_utc,
         vehicle=circuit.rows_of(vehicle),
         identity=circuit.rows_of(store.identity(case_id)) if with_identity else [],

@@ -86,6 +86,8 @@ class CaseReport:
     made_utc: str = ""
     program: str = ""
     """Program and version that made the page, such as ``locum 0.1.0``."""
+    unit: str = "celsius"
+    """Of temperatures on the page, ``celsius`` or ``fahrenheit``; every ``_c`` here is degC."""
     workshop: str = ""
     technician: str = ""
     opened_utc: str = ""

@@ -11,7 +11,7 @@ from typing import Any
 
 from locum.report import style
 from locum.report.data import DriveFacts, GlitchFacts
-from locum.report.numbers import hours
+from locum.report.numbers import hours, in_unit, sign_of
 from locum.report.state_lanes import draw_states, key_of_states, minutes, patterns_of
 
 WIDTH_MM = 88.0
@@ -19,13 +19,13 @@ MOST_GLITCHES = 400
 """More would be a black bar; the number beside the figure counts all of them."""
 
 
-def drive_figure(drive: DriveFacts, name: str) -> str:
+def drive_figure(drive: DriveFacts, name: str, unit: str = "celsius") -> str:
     """SVG of one drive. ``name`` keeps its ids apart from other figures of the page."""
     with style.drawing():
         height = min(max(70.0, 46.0 + drive.seconds / 3600.0 * 42.0), 135.0)
         figure = style.new_figure(WIDTH_MM, height)
         left, right = figure.subplots(1, 2, sharey=True, width_ratios=(1.0, 1.7))
-        _temperature(left, drive)
+        _temperature(left, drive, unit)
         lanes = _lanes(right, drive)
         _releases(right, drive, lanes)
         _time_axis(left, drive)
@@ -49,18 +49,18 @@ def _time_axis(axes: Any, drive: DriveFacts) -> None:
         )
 
 
-def _temperature(axes: Any, drive: DriveFacts) -> None:
-    axes.set_title("sensor, °C")
+def _temperature(axes: Any, drive: DriveFacts, unit: str) -> None:
+    axes.set_title(f"sensor, {sign_of(unit)}")
     axes.xaxis.set_ticks_position("bottom")
     if not drive.temperature_s:
         axes.set_xticks([])
         axes.text(0.5, 0.5, "not recorded", transform=axes.transAxes, ha="center", color=style.SOFT)
         return
     t = [minutes(second) for second in drive.temperature_s]
-    true = [float("nan") if value is None else value for value in drive.temperature_c]
+    true = [float("nan") if c is None else in_unit(c, unit) for c in drive.temperature_c]
     axes.plot(true, t, color=style.PETROL, linewidth=1.2, label="true")
     if any(value is not None for value in drive.shown_c):
-        shown = [float("nan") if value is None else value for value in drive.shown_c]
+        shown = [float("nan") if c is None else in_unit(c, unit) for c in drive.shown_c]
         axes.plot(shown, t, color=style.VIOLET, linewidth=1.1, linestyle=(0, (4, 2)), label="shown")
         axes.legend(loc="upper left", bbox_to_anchor=(-0.1, -0.06), ncols=1, handlelength=1.8)
     axes.margins(x=0.08)

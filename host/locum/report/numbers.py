@@ -96,3 +96,13 @@ def minute(utc: str) -> str:
 def times(count: int) -> str:
     """``1`` -> ``once``, ``2`` -> ``twice``, then ``5 times``."""
     return {1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
+def sign_of(unit: str) -> str:
+    """The sign of the page's unit of temperature."""
+    return "°F" if unit == "fahrenheit" else "°C"
+
+
+def in_unit(celsius: float | None, unit: str) -> float | None:
+    """A temperature in the page's unit: degF = 1.8 degC + 32 by definition."""
+    return celsius if celsius is None or unit != "fahrenheit" else 1.8 * celsius + 32.0

@@ -48,6 +48,7 @@ def environment() -> jinja2.Environment:
         numbers.clock,
         numbers.day,
         numbers.minute,
+        numbers.in_unit,
         plain_words,
     ):
         made.filters[function.__name__] = function
@@ -65,6 +66,7 @@ def page(case_data: CaseReport | dict[str, Any], style_name: str = "workshop") -
     template = environment().get_template(f"{style_name}.html.j2")
     return template.render(
         report=report,
+        sign=numbers.sign_of(report.unit),
         figures=figures(report, style_name),
         headline=sentences.headline(report, style_name),
         demonstrated=sentences.cure(report, style_name),
@@ -88,9 +90,11 @@ def figures(report: CaseReport, style_name: str) -> dict[str, Any]:
     if report.quiet:
         out["quiet"] = quiet_figure(report.quiet, "quiet")
     out["injected"] = injected_figure(report.drives, "injected")
-    out["curve"] = curve_figure(report.curve, "curve") if report.curve else ""
+    out["curve"] = curve_figure(report.curve, "curve", report.unit) if report.curve else ""
     drawn = report.drives[:MOST_DRIVES_DRAWN]
-    drives = [Markup(drive_figure(drive, f"drive{n}")) for n, drive in enumerate(drawn)]
+    drives = [
+        Markup(drive_figure(drive, f"drive{n}", report.unit)) for n, drive in enumerate(drawn)
+    ]
     return {**{name: Markup(svg) for name, svg in out.items()}, "drives": drives}
 
 
