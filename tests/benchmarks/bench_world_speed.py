@@ -3,7 +3,8 @@
     python tests/benchmarks/bench_world_speed.py
 
 Times are processor time of one core. Prints a table; exit 1 if a limit is missed. Processor time
-still suffers where cores share their units with busy neighbours, so the best of several runs counts.
+still suffers where cores share their units with busy neighbours, so the best of several runs counts
+and the limits are widened by how much slower a fixed computation is beside them (pace.py).
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import time
 from dataclasses import replace
 
 import numpy as np
+from pace import pace
 
 from locum.virtual.case import Injection, Order, Stretch
 from locum.virtual.generator import draw_case, drive
@@ -22,7 +24,8 @@ from locum.virtual.scenarios import make_demo_world
 from locum.virtual.world import Load
 
 WORLD_LIMIT_MS = 0.5
-EVENT_LIMIT = 5e7
+EVENT_LIMIT = 2e7
+"""Of the event level alone; with review and verdict 1e6 is the goal. Idle cores reach 5e7 to 8e7."""
 RUNS = 5
 DRIVES = 20
 """Of a case, as many as its usual budget holds."""
@@ -80,14 +83,15 @@ CONTRAST = Order(
 
 def main() -> int:
     chatty = replace(Scenario(), innocent=Innocent(300.0, 0.03, 0.1, 0.3))
-    rows = []
+    rows, slower = [], pace()
     for piece_ms in (250, 500, 1000):
         cost = min(world_ms_per_s(piece_ms, Load()) for _ in range(RUNS))
         rows.append((f"full world, real sensor, pieces of {piece_ms} ms", cost, "ms/s"))
     rows.append(
         ("full world, four plan steps a second", min(plan_ms_per_s() for _ in range(RUNS)), "ms/s")
     )
-    good = all(cost <= WORLD_LIMIT_MS for _, cost, _ in rows)
+    slower = max(slower, pace())
+    good = all(cost <= WORLD_LIMIT_MS * slower for _, cost, _ in rows)
     for name, scenario, order in (
         ("event level, listening", Scenario(), LISTEN),
         ("event level, contrast in six stretches", Scenario(), CONTRAST),
@@ -95,11 +99,11 @@ def main() -> int:
     ):
         speed = max(event_level(scenario, order) for _ in range(RUNS))
         rows.append((name, speed, "x real time"))
-    good &= rows[4][1] >= EVENT_LIMIT
+    good &= rows[4][1] >= EVENT_LIMIT / max(slower, pace())
     for name, value, unit in rows:
         print(f"{name:48s} {value:12.3g} {unit}")
     print(
-        f"limits: {WORLD_LIMIT_MS} ms/s; {EVENT_LIMIT:.0e} x listening: {'kept' if good else 'MISSED'}"
+        f"limits at the usual pace, now {slower:.2f} times slower: {WORLD_LIMIT_MS} ms/s; {EVENT_LIMIT:.0e} x listening: {'kept' if good else 'MISSED'}"
     )
     return 0 if good else 1
 

@@ -14,14 +14,20 @@ class Limit:
     limit: float
     at_least: bool = False
     """The value must be at least the limit instead of at most."""
+    slack: float = 0.0
+    """By how much a sample of this size may pass the limit by chance."""
 
     @property
     def kept(self) -> bool:
-        return self.value >= self.limit if self.at_least else self.value <= self.limit
+        if self.at_least:
+            return self.value >= self.limit - self.slack
+        return self.value <= self.limit + self.slack
 
     def __str__(self) -> str:
         sign = ">=" if self.at_least else "<="
-        return f"{'kept  ' if self.kept else 'MISSED'} {self.name}: {self.value:.4g} {sign} {self.limit:g}"
+        chance = f" (by chance {self.slack:.2g} beyond)" if self.slack else ""
+        word = "kept  " if self.kept else "MISSED"
+        return f"{word} {self.name}: {self.value:.4g} {sign} {self.limit:g}{chance}"
 
 
 @dataclass
