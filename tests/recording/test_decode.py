@@ -175,6 +175,18 @@ def test_restart_goes_on_by_our_time():
     assert len(chunk.gaps) == 1
 
 
+def test_numbers_that_go_back_under_the_same_boot_are_a_restart_too():
+    one, two = new_ring(), new_ring(start_ms=7)
+    for number in range(5):
+        put_sample(one, 10 * number, 10)
+    put_sample(two, 7, 100)
+    decoder = Decoder()
+    before = decoder.feed(bytes(one.take(9, Hands)))
+    chunk = decoder.feed(bytes(two.take(9, Hands)))
+    assert list(chunk.samples["t_ms"]) == [before.end_ms]
+    assert len(chunk.gaps) == 1
+
+
 @pytest.mark.parametrize("at", [0, 2, 10, 36, 45, -1])
 def test_damaged_block_is_refused(at):
     ring = new_ring()

@@ -139,13 +139,14 @@ class Decoder:
             self._tick, self._tick_ms = head.tick, 0
             self._boot = head.boot_id
             return np.empty(0, GAP)
-        if head.boot_id != self._boot:
-            # Restarted: its clock begins anew; by ours it goes on where we were.
+        missing = (head.seq - self._seq) & 0xFFFFFFFF
+        if head.boot_id != self._boot or missing >> 31:
+            # Restarted, or its numbers went back, which only a new start can do under the same id:
+            # its clock begins anew; by ours it goes on where we were.
             self._boot = head.boot_id
             self._tick, self._tick_ms = head.tick, self.until_ms
             return np.array([(self.until_ms, self.until_ms, head.seq)], GAP)
         if head.seq != self._seq:
-            missing = (head.seq - self._seq) & 0xFFFFFFFF
             here = int(self._unwrapped(np.array([head.tick]))[0])
             since, self.until_ms = self.until_ms, max(here, self.until_ms)
             return np.array([(since, self.until_ms, missing)], GAP)
