@@ -11,12 +11,14 @@ from rich.style import Style
 from rich.terminal_theme import DEFAULT_TERMINAL_THEME
 from textual.color import Color
 
-from locum.settings import Settings
+from locum.errors import LocumError
+from locum.settings import Settings, give_settings, load_settings
 from locum.ui.looks.glyphs import SETS, AsciiOnly, plain
 from locum.ui.looks.letters import FACE, HIGH, known, large, rows_high
 from locum.ui.looks.looks import looks_for
 from locum.ui.looks.terminal import TRUE_COLOUR, terminal_of
 from locum.ui.looks.themes import INKS, NoColours, contrast, theme_of
+from locum.ui.widgets.sketch import sketch
 from ui_helpers import screen_text, until
 
 pytestmark = pytest.mark.timeout(90)
@@ -211,3 +213,68 @@ async def test_only_our_own_themes_can_be_chosen_and_each_can_be_put_on_while_ru
             app.theme = name
             await pilot.pause(0.1)
             assert "REAL SENSOR" in screen_text(app)
+
+
+# -- the sketch of a curve -----------------------------------------------------------------------
+
+NTC = [(float(c), 5000.0 * 2.718281828 ** (-0.04 * c), 0.0) for c in range(-40, 141, 20)]
+
+
+def filled(lines: list[str]) -> list[tuple[int, int]]:
+    return [
+        (y, x) for y, line in enumerate(lines[:-1]) for x, c in enumerate(line[12:]) if c != " "
+    ]
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_an_exponential_is_a_straight_line_from_upper_left_to_lower_right(name):
+    lines = sketch(NTC, SETS[name], columns=60, rows=9)
+    dots = filled(lines)
+    assert (0, 0) in dots
+    assert (8, 59) in dots
+    assert {x for _, x in dots} == set(range(60))  # no gap
+    assert all(abs(y - x * 8 / 59) <= 1 for y, x in dots)
+    assert lines[0].split()[:2] == ["24.77", "k"]
+    assert lines[-1].split() == ["-40", "C", "140", "C"]
+
+
+def test_a_band_is_wider_where_less_is_known_and_finer_dots_show_it_narrower():
+    unsure = [(c, ohm, abs(c - 20.0) / 10) for c, ohm, _ in NTC]
+    for glyphs in SETS.values():
+        sure, wide = len(filled(sketch(NTC, glyphs))), len(filled(sketch(unsure, glyphs)))
+        assert wide > sure
+    assert sketch(NTC[:1], SETS["half"]) == []
+
+
+async def test_a_typed_sensor_is_drawn_where_there_is_room_and_told_in_figures_everywhere(desk_app):
+    for size, drawn in (((120, 40), True), ((80, 24), False)):
+        async with desk_app(size) as (app, pilot):
+            await pilot.press("1", "enter", *"sensor 20C=2.5k,82C=300", "enter")
+            await until(pilot, lambda app=app: "few ohms" in screen_text(app) or "kohm" in screen_text(app))  # fmt: skip
+            await pilot.pause(0.2)
+            assert app.screen.query_one("#prepare-sketch").display is drawn
+
+
+# -- bell and settings ---------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("bell", [True, False])
+async def test_the_bell_rings_on_a_kick_out_unless_it_is_off(desk_app, monkeypatch, bell):
+    async with desk_app((80, 24), bell=bell) as (app, pilot):
+        rung = []
+        monkeypatch.setattr(app, "bell", lambda: rung.append(1))
+        app.desk.on_kick_out()
+        await pilot.pause(0.2)
+        assert bool(rung) is bell
+
+
+def test_every_look_is_a_setting_and_an_option():
+    give_settings(["theme=contrast", "glyphs=ascii", "bell=false", "unit=fahrenheit"])
+    try:
+        given = load_settings()
+    finally:
+        give_settings([])
+    assert (given.theme, given.glyphs, given.bell, given.unit) == ("contrast", "ascii", False, "fahrenheit")  # fmt: skip
+    with pytest.raises(LocumError, match="theme"):
+        give_settings(["theme=pink"])
+    give_settings([])

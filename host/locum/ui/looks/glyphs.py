@@ -26,8 +26,6 @@ class GlyphSet:
     """Dots of a cell from left to right."""
     down: int
     """Dots of a cell from top to bottom."""
-    rule: str
-    """A line across the screen is made of this."""
     dots: str
     """One character for each pattern of dots, lowest bit at the top left, row by row."""
 
@@ -41,9 +39,9 @@ def _braille() -> str:
     )
 
 
-BRAILLE = GlyphSet("braille", 2, 4, "\u2500", " " + _braille()[1:])
-HALF = GlyphSet("half", 1, 2, "\u2500", " \u2580\u2584\u2588")
-ASCII = GlyphSet("ascii", 1, 1, "-", " *")
+BRAILLE = GlyphSet("braille", 2, 4, " " + _braille()[1:])
+HALF = GlyphSet("half", 1, 2, " \u2580\u2584\u2588")
+ASCII = GlyphSet("ascii", 1, 1, " *")
 SETS = {s.name: s for s in (BRAILLE, HALF, ASCII)}
 
 PLAIN = {

@@ -9,11 +9,12 @@ from textual.containers import VerticalScroll
 from textual.widgets import Input, Static
 
 from locum.errors import LocumError
-from locum.jobs.prepare_view import changed_setup, rows, understood
+from locum.jobs.prepare_view import changed_setup, look_at_sensor, rows, understood
 from locum.ui.messages import Looked
 from locum.ui.places.place import Place
 from locum.ui.prepare_text import module_text, row_text, sensor_text
 from locum.ui.widgets.hanging import Hanging
+from locum.ui.widgets.sketch import Sketch
 
 CAUTIONS = """\
 Two people on the road: the driver drives, the other one works this.
@@ -51,6 +52,7 @@ Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
         with VerticalScroll(id="prepare"):
             yield Hanging("", id="prepare-rows", markup=False)
             yield Static("", id="prepare-look", markup=False)
+            yield Sketch(self.settings.unit, id="prepare-sketch")
         yield Static("", id="prepare-told", markup=False)
         yield Input(placeholder="Enter, then sensor 20C=2.5k,82C=300   module 5.02 2.4k:2.37   vehicle NAME",
                     id="prepare-line")  # fmt: skip
@@ -84,6 +86,8 @@ Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
         self.query_one("#prepare-look", Static).update(
             look_text(setup, line.partition(" ")[0], self.settings.unit)
         )
+        is_sensor = line.lower().startswith("sensor ") and setup.sensor
+        self.query_one(Sketch).show(look_at_sensor(setup.sensor).points if is_sensor else ())
         self.desk.tell(setup)
 
 
