@@ -99,8 +99,8 @@ class Session:
                     self.goal = None
                 desk_acts.perform(self, self.live, asked.name, asked.arguments, asked.words)
         except Stopped:
-            self.goal = None
-            self.show(doing="listen", doing_words="", foot="")
+            self.goal = None  # what is being done stays until the real sensor is connected
+            self.show(foot="")
         except LinkTrouble as trouble:
             if not self.live.link.lost:
                 raise
