@@ -11,6 +11,7 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from locum.jobs.desk import Snapshot
+from locum.ui import words
 from locum.ui.widgets.facts import Facts, facts_of
 
 
@@ -47,7 +48,8 @@ class Lintel(Widget):
 
 def rows(facts: Facts, width: int = 78) -> tuple[str, str]:
     """Both rows as text; told and true only where they differ, and nothing that would be cut."""
-    first = f"{facts.connected} connected; {facts.means}" if facts.means else facts.connected
+    joint = " connected; " if facts.connected == words.SOURCE["real"] else ": "
+    first = f"{facts.connected}{joint}{facts.means}" if facts.means else facts.connected
     if facts.standing:
         blind = facts.means.partition(";")[0]
         told = f"{facts.connected}: told {facts.told}, true {facts.true}"
