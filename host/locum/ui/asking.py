@@ -15,7 +15,7 @@ def asking_text(snapshot: Snapshot) -> str:
         return KICKED
     if snapshot.asks_felt:
         what = words.STRETCH.get(snapshot.asks_felt, "That stretch")
-        return f"{what} is over. Anything felt in it?   y something   n nothing"
+        return f"{what}: anything felt in it?   y something   n nothing"
     if snapshot.foot:
         return words.FOOT[snapshot.foot]
     return ""

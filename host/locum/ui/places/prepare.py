@@ -5,7 +5,7 @@ from __future__ import annotations
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
+from textual.containers import Horizontal, VerticalScroll
 from textual.widgets import Input, Static
 
 from locum.errors import LocumError
@@ -51,8 +51,9 @@ Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
     def compose_place(self) -> ComposeResult:
         with VerticalScroll(id="prepare"):
             yield Hanging("", id="prepare-rows", markup=False)
-            yield Static("", id="prepare-look", markup=False)
-            yield Sketch(self.settings.unit, id="prepare-sketch")
+            with Horizontal(id="prepare-seen"):
+                yield Static("", id="prepare-look", markup=False)
+                yield Sketch(self.settings.unit, id="prepare-sketch")
         yield Static("", id="prepare-told", markup=False)
         yield Input(placeholder="Enter, then sensor 20C=2.5k,82C=300   module 5.02 2.4k:2.37   vehicle NAME",
                     id="prepare-line")  # fmt: skip

@@ -10,18 +10,17 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 
-from textual.geometry import Size
 from textual.widgets import Static
 
 from locum.ui import words
 from locum.ui.looks.glyphs import GlyphSet
 from locum.ui.looks.looks import looks_of
 
-COLUMNS, ROWS = 60, 9
+COLUMNS, ROWS = 30, 10
 MARGIN = 12
 """Cells for the ohms at the left."""
-LEAST_ROWS = 34
-"""A terminal lower than this has no room for it; the rows of figures say the same."""
+BESIDE = 72
+"""Cells of the rows of figures, which say the same; the sketch stands beside them or not at all."""
 Point = tuple[float, float, float | None]
 """Temperature, ohms, and how well the temperature is known there. [degC, ohm, K]"""
 
@@ -111,8 +110,7 @@ class Sketch(Static):
         self._draw()
 
     def _draw(self) -> None:
-        size: Size = self.app.size
-        roomy = size.height >= LEAST_ROWS and size.width >= MARGIN + COLUMNS + 2
+        roomy = self.app.size.width >= BESIDE + MARGIN + COLUMNS + 2
         rows = sketch(self._points, looks_of(self.app).glyphs, self.unit) if roomy else []
         text = "\n".join(rows)
         if str(self.content) != text:
