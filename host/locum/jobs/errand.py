@@ -93,17 +93,13 @@ class Errand:
     _link_told: str = "connected"
 
     def wait(self, seconds: float, until: Callable[[Live], bool] = lambda live: False) -> bool:
-        """Let time pass; ends early on Ctrl-C or a trip, or where the board went home by itself.
+        """Let time pass; ends early on Ctrl-C (also one before it), a trip, or where the board went
+        home by itself.
 
         True if ``until`` came to hold. Tells on stderr when the board is lost and found again.
         """
-        stop = self.interrupts.count
-        self.live.wait(
-            seconds,
-            lambda live: (
-                self._told(live) or until(live) or self._over or self.interrupts.count > stop
-            ),
-        )
+        if not self.stopped:
+            self.live.wait(seconds, lambda live: self._told(live) or until(live) or self.stopped)
         return until(self.live)
 
     def _told(self, live: Live) -> bool:
@@ -149,15 +145,14 @@ class Errand:
             self.result.warnings.append(HOST_FED)
 
     def go_home(self) -> None:
-        """Ease back; a second Ctrl-C on the way brings the real sensor now."""
-        live, before = self.live, self.interrupts.count
-        if live.status.state in ("holding", "running"):
+        """Ease back; a second Ctrl-C, also one before, brings the real sensor now."""
+        live = self.live
+        if live.status.state in ("holding", "running") and self.interrupts.count < 2:
             live.board.ease_back()
-        again = max(before, 1)
-        live.wait(
-            standing.RETURN_WAIT_S,
-            lambda x: standing.at_rest(x) or self.interrupts.count > again,
-        )
+            live.wait(
+                standing.RETURN_WAIT_S,
+                lambda x: standing.at_rest(x) or self.interrupts.count >= 2,
+            )
         if not standing.at_rest(live):
             standing.real_sensor_now(live)
 
@@ -184,13 +179,16 @@ def errand(verb: str, options: dict) -> Iterator[Errand]:
         ) as link:
             circuit = with_calibration(store, link, circuit)
             kept = {k: v for k, v in options.items() if v is not None}
-            live = begin(link, circuit, store, verb, case_id, {"command": verb, "options": kept})
-            result = VerbResult(verb, live.drive_id, 0.0, board=link.identity.serial,
-                                casebook=str(Path(path).resolve()))  # fmt: skip
-            result.warnings += circuit.remarks
-            if link.virtual and board is None:
-                result.warnings.append(NOTHING_PLUGGED_IN)
+            # From here on Ctrl-C only counts: a recording that has begun is brought to its end.
             with Interrupts() as interrupts:
+                live = begin(
+                    link, circuit, store, verb, case_id, {"command": verb, "options": kept}
+                )
+                result = VerbResult(verb, live.drive_id, 0.0, board=link.identity.serial,
+                                    casebook=str(Path(path).resolve()))  # fmt: skip
+                result.warnings += circuit.remarks
+                if link.virtual and board is None:
+                    result.warnings.append(NOTHING_PLUGGED_IN)
                 yield from _guarded(Errand(live, circuit, interrupts, result))
 
 

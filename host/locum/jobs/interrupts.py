@@ -20,7 +20,9 @@ class Interrupts:
         return self
 
     def __exit__(self, *_: object) -> None:
-        if self._before is not None:
+        """Once pressed it stays harmless: pressed again while the record is closed and the result
+        is told, it must not lose either."""
+        if self._before is not None and not self.count:
             signal.signal(signal.SIGINT, self._before)
 
     def _note(self, _number: int, _frame: FrameType | None) -> None:

@@ -126,7 +126,7 @@ def swap_test(
         print(f"Draw sealed: {drawn.plan.seal}. Nothing is told until the end.", file=sys.stderr)
         answers = typed_answers()
         for number in range(1, len(drawn.plan.stretches) + 1):
-            if job.interrupts.count:
+            if job.stopped:
                 break
             print(f"Stretch {number}.", file=sys.stderr)
             test.stretch(job, number, answers)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
-from locum.errors import BoardFault, Refused, Remark
+from locum.errors import BoardFault
 from locum.jobs import standing
 from locum.jobs.errand import Errand
 from locum.jobs.live import Live
@@ -14,6 +14,10 @@ from locum.jobs.trips import trip_remark
 
 STEP_S = 0.25
 """The stand-in moves this often; at the highest rate 0.08 K at a time. [s]"""
+
+
+class Stopped(Exception):
+    """Ctrl-C: go home; what was recorded is kept."""
 
 
 class Walk:
@@ -52,8 +56,7 @@ class Walk:
     def wait(self, seconds: float, until: Callable[[Live], bool] = lambda live: False) -> bool:
         met = self.job.wait(seconds, until)
         if self.job.interrupts.count:
-            raise Refused(Remark("stopped", "threshold", "to go on to the end", "Ctrl-C",
-                                 "begin again; what was recorded is kept"))  # fmt: skip
+            raise Stopped
         if self.live.status.state == "tripped":
             raise BoardFault(trip_remark(self.live.status.cause))
         return met

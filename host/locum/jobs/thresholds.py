@@ -13,7 +13,7 @@ from locum.jobs import standing
 from locum.jobs.errand import Errand, errand
 from locum.jobs.steady import steady
 from locum.jobs.threshold_result import Sweep, ThresholdResult, Trial, conclude
-from locum.jobs.threshold_walk import STEP_S, Walk
+from locum.jobs.threshold_walk import STEP_S, Stopped, Walk
 from locum.planning.timeline import RATE_LIMIT_C_PER_S
 from locum.review import threshold as finder
 from locum.settings import load_settings
@@ -43,15 +43,27 @@ def threshold(
         standing.prepare(job.live, HAND_MINUTES)
         _check_circuit(job, low, high)
         steady(job)
-        walk = Walk(job, rates[0])
-        walk.start()
-        ends = _ends(walk, low, high, dwell)
-        result.sweeps = _sweeps(walk, low, high, rates, dwell, ends)
-        rising = _bisected(walk, result, (low, high), ends, resolution, dwell)
-        falling = _bisected(walk, result, (high, low), (ends[1], ends[0]), resolution, dwell)
-        conclude(job, result, rising, falling, ends)
+        try:
+            _measure(job, result, (low, high), rates, resolution, dwell)
+        except Stopped:
+            result.sentence = "Stopped before the end: no threshold. What was recorded is kept."
         job.go_home()
     return result
+
+
+def _measure(
+    job: Errand, result: ThresholdResult, range_c: tuple[float, float], rates: tuple[float, float],
+    resolution: float, dwell: float,
+) -> None:  # fmt: skip
+    """Both ends, the sweeps, and a bisection each way; Stopped by Ctrl-C."""
+    low, high = range_c
+    walk = Walk(job, rates[0])
+    walk.start()
+    ends = _ends(walk, low, high, dwell)
+    result.sweeps = _sweeps(walk, low, high, rates, dwell, ends)
+    rising = _bisected(walk, result, (low, high), ends, resolution, dwell)
+    falling = _bisected(walk, result, (high, low), (ends[1], ends[0]), resolution, dwell)
+    conclude(job, result, rising, falling, ends)
 
 
 def _rates(rate: float | None) -> tuple[float, float]:

@@ -40,6 +40,8 @@ def play(
     spans = timeline(profile, job.circuit.sensor.curve, fast) if spans is None else spans
     plan = plan_of(profile, job.circuit, fast, spans=standing.with_way_in(live, spans, fast))
     job.plan = plan
+    if job.stopped:
+        return plan
     standing.run_plan(live, plan)
     if leave:
         job.leave(plan.seconds)
