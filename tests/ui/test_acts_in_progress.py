@@ -1,0 +1,45 @@
+"""While something long is being done: marks are kept at once, and one key ends it."""
+
+from __future__ import annotations
+
+import pytest
+
+from locum.casebook.store import Store
+from ui_helpers import screen_text, until
+
+pytestmark = pytest.mark.timeout(240)
+
+
+async def test_a_mark_does_not_wait_for_the_act_in_progress_and_space_ends_it(desk_app):
+    async with desk_app(speed=10.0) as (app, pilot):
+        desk = app.desk
+        await pilot.press("enter", *"glitch 200", "enter")
+        await until(pilot, lambda: desk.snapshot().glance.source == "stand_in", 40)
+        await pilot.press("m")
+        await until(pilot, lambda: "marked" in screen_text(app), 20)
+        assert desk.snapshot().doing == "glitch", "the act goes on"
+        with Store.open(desk.setup.casebook) as store:
+            assert "key" in [m.kind for m in store.marks(desk.snapshot().drive_id)]
+        await pilot.press("space")
+        await until(pilot, lambda: desk.snapshot().glance.source == "real", 20)
+        await until(pilot, lambda: desk.snapshot().doing == "listen", 20)
+
+
+async def test_space_before_the_relay_has_closed_calls_the_act_off(desk_app):
+    async with desk_app(speed=1.0) as (app, pilot):
+        desk = app.desk
+        await pilot.press("enter", *"follow", "enter")
+        await until(pilot, lambda: desk.snapshot().doing == "follow")
+        await pilot.press("space")
+        await until(pilot, lambda: desk.snapshot().doing == "listen", 10)
+        begun_s = desk.snapshot().glance.t_s
+        await until(pilot, lambda: desk.snapshot().glance.t_s > begun_s + 6, 30)
+        assert desk.snapshot().glance.source == "real"
+
+
+async def test_a_hold_says_when_it_will_be_there(desk_app):
+    async with desk_app(speed=10.0) as (app, pilot):
+        await pilot.press("enter", *"up 6", "enter")
+        await until(pilot, lambda: "there in" in app.desk.snapshot().doing_words, 40)
+        await until(pilot, lambda: app.desk.snapshot().doing_words and
+                    "there in" not in app.desk.snapshot().doing_words, 60)  # fmt: skip
