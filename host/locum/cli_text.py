@@ -71,8 +71,11 @@ def _verb(d: dict) -> list[str]:
         f"{d['verb']}: {d['seconds'] / 60:.1f} min recorded as {d['drive']} ({d['ended']}).",
     ]
     if d["steps"]:
+        by = (
+            "as calibrated" if d["expanded_u_c"] is not None else "by nominal parts, not calibrated"
+        )
         lines.append(
-            f"{d['steps']} steps, none further than {d['worst_error_c']:.3f} K from its value."
+            f"{d['steps']} steps, none further than {d['worst_error_c']:.3f} K from its value ({by})."
         )
     lines.append(
         f"Kick-outs {d['kick_outs']}, releases {d['releases']}, glitches of the real sensor "
@@ -157,7 +160,8 @@ def _demo(d: dict) -> list[str]:
     lines = ["", f"{d['title']}", ""]
     for drive in d["drives"]:
         lines.append(
-            f"  {drive['kind']:<9} {drive['exposure_h']:5.2f} h that count, kick-outs {drive['kick_outs']:>2}   {drive['words']}"
+            f"  {drive['kind']:<8} {drive['exposure_h']:4.2f} h, kick-outs {drive['kick_outs']:>2}: "
+            f"{drive['words']}"
         )
     lines += ["", *(f"  {x}" for x in d["numbers"]), "", v["sentence"], ""]
     lines.append(f"Step of proof: {v['proof']}. p = {_short(v['p_value'])}.")
