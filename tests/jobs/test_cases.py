@@ -111,3 +111,19 @@ def test_an_unknown_case_is_refused_in_words(locum, book):
     ran = locum("case", "show", "01ZZZZ", "--casebook", book)
     assert ran.code == 1
     assert ran.json["refusals"][0]["text"]
+
+
+def test_readings_given_to_a_case_are_its_sensor_from_then_on(locum, book):
+    """They were dropped in silence once: every later recording took the usual sensor instead."""
+    for words, points in (("20C=2.5k,82C=300", 2), ("20C=2.5k", 1)):
+        case = locum("case", "new", "t", "--sensor", words, "--casebook", book)
+        assert case.json["sheets"] == ["sensor"], case.talk
+        ran = locum("listen", "--case", case.json["id"], "--minutes", "0.5", "--casebook", book)
+        assert ran.code == 0, ran.talk
+        assert "sensor_assumed" not in {w["code"] for w in ran.json["warnings"]}
+        drive = locum("drive", "show", ran.json["drive"], "--casebook", book).json
+        sheet = next(s for s in drive["sheets"] if s["role"] == "sensor")
+        assert sheet["text"].count("celsius =") == points
+        out = locum("case", "weigh", case.json["id"], "--casebook", book)
+        assert out.code == 0
+    assert locum("case", "new", "t", "--sensor", "20C=", "--casebook", book).code in (1, 2)

@@ -8,7 +8,8 @@ from pathlib import Path
 from locum.casebook import check as whole
 from locum.casebook.records import CheckLine
 from locum.casebook.rescue import rescue as save_readable
-from locum.jobs.cases import Document, casebook_file, kept_casebook, open_casebook
+from locum.errors import FileTrouble
+from locum.jobs.cases import Document, casebook_file, no_casebook, open_casebook
 
 
 def check(casebook: str | None = None) -> Document:
@@ -34,7 +35,9 @@ def _checked(lines: list[CheckLine], body: dict, passed: bool) -> Document:
 
 
 def backup(out: str, casebook: str | None = None) -> Document:
-    with kept_casebook(casebook) as store:
+    if casebook and not Path(casebook).exists():
+        raise FileTrouble(no_casebook(casebook))
+    with open_casebook(casebook) as store:
         return Document({"backup": str(store.backup(Path(out)).resolve())})
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
@@ -9,12 +10,15 @@ from pathlib import Path
 from typing import Any
 
 from locum.casebook.store import Store
-from locum.errors import FileTrouble, Remark
+from locum.errors import Remark
 from locum.jobs.evidence import case_evidence
 from locum.jobs.jsontext import Result, plain_json
 from locum.locations import casebook_path
+from locum.physics.readings import curve_from_readings
 from locum.settings import load_settings
+from locum.sheets import values
 from locum.sheets.lookup import find_sheet
+from locum.sheets.sensor_text import sensor_text
 
 
 def casebook_file(path: str | None = None) -> Path:
@@ -31,14 +35,19 @@ def open_casebook(path: str | None = None) -> Iterator[Store]:
 
 @contextmanager
 def kept_casebook(path: str | None = None) -> Iterator[Store]:
-    """An open casebook that is there already: a mistyped path shall not begin an empty one."""
+    """An open casebook to look into; a mistyped path is said to hold none and begins no file."""
     if path and not Path(path).exists():
-        raise FileTrouble(
-            Remark("no_casebook", path, "a casebook", "no file",
-                   "check the path; `locum case new`, a recording or an import begins one")
-        )  # fmt: skip
+        print(f"Note: {no_casebook(path).text}", file=sys.stderr)
+        with Store.open(":memory:") as nothing:
+            yield nothing
+        return
     with open_casebook(path) as store:
         yield store
+
+
+def no_casebook(path: str) -> Remark:
+    return Remark("no_casebook", path, "a casebook", "no file",
+                  "check the path; `locum case new`, a recording or an import begins one")  # fmt: skip
 
 
 def author_of(name: str) -> str:
@@ -65,21 +74,31 @@ def new(
     module: str | None = None,
     casebook: str | None = None,
 ) -> Document:
-    """Open a case; sheets are copied into it verbatim."""
+    """Open a case; sheets are copied into it verbatim, readings of the sensor as a sheet of them."""
+    readings = bool(sensor and "=" in sensor)
     sheets = {
-        role: find_sheet(role, name)
+        role: (found.name, found.text)
         for role, name in (("vehicle", vehicle), ("sensor", sensor), ("module", module))
-        if name and "=" not in name
+        if name and not (role == "sensor" and readings)
+        for found in (find_sheet(role, name),)
     }
+    warnings: list[Remark] = []
+    if sensor and readings:
+        fit = curve_from_readings(values.readings(sensor))
+        said = "Meter readings of this vehicle's sensor"
+        sheets["sensor"] = ("readings", sensor_text(fit, said, sensor, "from the readings below"))
+        warnings += fit.warnings
     with open_casebook(casebook) as store:
         fields: dict[str, Any] = {"title": title, "complaint": {"words": complaint}}
         settings = load_settings()
         fields |= {"technician": settings.technician, "workshop": settings.workshop}
         case_id = store.new_case({k: v for k, v in fields.items() if v})
-        for role, found in sheets.items():
-            store.attach_sheet(case_id, role, found.name, found.text)
+        for role, (name, text) in sheets.items():
+            store.attach_sheet(case_id, role, name, text)
         named = store.case(case_id).title
-        return Document({"id": case_id, "title": named, "sheets": sorted(sheets)})
+        return Document(
+            {"id": case_id, "title": named, "sheets": sorted(sheets), "warnings": warnings}
+        )
 
 
 def listing(casebook: str | None = None) -> Document:
