@@ -11,6 +11,7 @@ bursts or more are to be expected (85 for drift and connector), hours at most tw
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import time
 
@@ -110,8 +111,10 @@ def told(whole: TrialResult, every: list[CaseResult], faults: list[str]) -> int:
         faults.append(f"hours {hand['hours_ratio']:.2f} x by hand")
     if whole.speed < SPEED_FLOOR:
         faults.append(f"slower than {SPEED_FLOOR:g} x real time")
-    print(f"\nplayed and weighed at {whole.speed:.3g} x real time, {whole.wall_s:.0f} s "
-          f"(goal {SPEED_GOAL:g}, floor {SPEED_FLOOR:g})")  # fmt: skip
+    used = os.times()
+    cpu_s = used.user + used.children_user + used.system + used.children_system
+    print(f"\nplayed and weighed at {whole.speed:.3g} x real time in {whole.wall_s:.0f} s, {whole.played_s / cpu_s:.3g} x "
+          f"for each second of a core (goal {SPEED_GOAL:g} on two cores, floor {SPEED_FLOOR:g})")  # fmt: skip
     print("all goals reached" if not faults else "missed: " + "; ".join(faults))
     return 1 if faults else 0
 
