@@ -12,7 +12,7 @@ from locum.jobs.reach import circuit_of, refused_circuit
 from locum.settings import Settings
 from ui_helpers import screen_text, until
 
-pytestmark = pytest.mark.timeout(120)
+pytestmark = pytest.mark.timeout(240)
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ from locum.jobs.offers import offers_of
 from locum.ui.cases_text import look_text
 from ui_helpers import screen_text, until
 
-pytestmark = pytest.mark.timeout(120)
+pytestmark = pytest.mark.timeout(240)
 
 
 @pytest.fixture

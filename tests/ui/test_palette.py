@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import re
 
 import pytest
@@ -12,7 +13,7 @@ from locum.ui.palette import bindings_of, commands
 from locum.ui.widgets.keys import NAMES
 from ui_helpers import screen_text, until
 
-pytestmark = pytest.mark.timeout(120)
+pytestmark = pytest.mark.timeout(240)
 
 
 async def test_every_binding_of_every_place_is_in_the_palette(desk_app):
@@ -56,7 +57,7 @@ async def test_an_action_of_another_place_is_done_there(desk_app):
         await until(pilot, lambda: type(app.screen).__name__ == "CommandPalette")
         await pilot.press(*"felt 10 s ago")
         await until(pilot, lambda: "elt 10 s ago" in screen_text(app).split("\n", 3)[3])
-        await pilot.pause(0.4)
+        await asyncio.sleep(0.4)
         await pilot.press("enter", "enter")
         await until(pilot, lambda: screen_text(app).lstrip().startswith("Drive"))
         await until(pilot, lambda: "marked" in screen_text(app))
@@ -96,12 +97,12 @@ async def test_no_code_word_reaches_any_screen_or_explanation(desk_app, size):
         for keys in ("1", "2", "2d", "3", "3t", "3s", "3w", "4", "g"):
             await pilot.press("escape") if app.focused is not None else None
             await pilot.press(*keys)
-            await pilot.pause(0.4)
+            await asyncio.sleep(0.4)
             seen.append(screen_text(app))
             if app.focused is not None and keys == "g":
                 await pilot.press("escape")
             await pilot.press("question_mark")
-            await pilot.pause(0.2)
+            await asyncio.sleep(0.2)
             seen.append(screen_text(app))
             await pilot.press("question_mark")
         for text in seen:

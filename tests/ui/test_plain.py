@@ -84,7 +84,7 @@ def test_ctrl_c_is_the_real_sensor_and_a_clean_end(tmp_path):
 
 
 def test_what_is_not_understood_is_told_with_examples_and_changes_nothing(tmp_path):
-    told = told_of(tmp_path, "wait 3\ntepid\n190C\nwait 60\nweigh\nstatus\nquit\n",
+    told = told_of(tmp_path, "wait 3\ntepid\n190C\nwait 200\nweigh\nstatus\nquit\n",
                    "--sensor", "20C=2.5k,80C=310")  # fmt: skip
     assert "320ohm" in told
     assert "66 ohm" in told

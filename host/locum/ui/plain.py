@@ -28,7 +28,7 @@ from locum.ui.widgets.running import plain_line
 
 LOOK_S = 0.1
 EVERY_S = 10.0
-GONE_S, CLOSING_S = 0.8, 15.0
+GONE_S, CLOSING_S = 0.5, 15.0
 WAY_HOME_S = 30.0
 
 
@@ -215,10 +215,10 @@ class Plain:
                 self._one_turn()
         except KeyboardInterrupt:
             self.desk.real_sensor_now()
-            self.desk.close(GONE_S)
+            self.desk.close(2.0)
             self.say("\nCtrl-C: real sensor, and the record is closed.")
             return 0
-        self.desk.close(0.4)
+        self.desk.close(0.2)
         self.look()
         return 0
 

@@ -82,6 +82,8 @@ x                 export the case as plain files
         self, rows: list[CaseRow], loose: list[DriveRow], look: str, text: str, told: str
     ) -> None:
         found = self.query_one("#cases", OptionList)
+        at = found.highlighted
+        before = None if at is None else found.get_option_at_index(at).id
         found.clear_options()
         for row in rows:
             found.add_option(Option(case_line(row, row.id == self.locum.case_id), id=row.id))
@@ -90,7 +92,8 @@ x                 export the case as plain files
             if row.id != now:
                 found.add_option(Option(f"  filed nowhere: {drive_line(row)}", id=UNFILED + row.id))
         if found.option_count:
-            found.highlighted = 0
+            names = [option.id for option in found.options]
+            found.highlighted = names.index(before) if before in names else 0
         self.query_one("#case-look", Static).update(look)
         what = f"found by '{text}'" if text else "in the casebook"
         count = "1 case" if len(rows) == 1 else f"{len(rows)} cases"
