@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+import html
+import re
+from contextlib import contextmanager
 from dataclasses import asdict
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
+from scipy.stats import beta, chi2
 
 from locum.casebook.store import Store
 from locum.jobs.case_report import case_page
+from locum.report import render_case
 from locum.review.findings import Exposure, Findings, Glitch, Release
 from locum.sheets.lookup import find_sheet
 
 HOUR_MS = 3_600_000
+GOLDEN = Path(__file__).parent / "golden"
 TOP = "top gear, clutch locked"
 
 
@@ -33,6 +40,13 @@ def review_of(hours: float, kick_at_ms=(), glitches=(), unwatched_s=0.0) -> dict
 
 @pytest.fixture
 def store():
+    with stored() as opened:
+        yield opened
+
+
+@contextmanager
+def stored():
+    """A casebook whose clock moves by a minute at each look."""
     time = [datetime(2026, 3, 2, 7, 0, tzinfo=UTC)]
 
     def now():
@@ -45,6 +59,10 @@ def store():
 
 @pytest.fixture
 def repaired(store):
+    return repaired_case(store)
+
+
+def repaired_case(store) -> str:
     """Six kick-outs in 2 h, a rule stamped, a repair, and 0.5 h quiet of 1.295 h asked for."""
     case = store.new_case({"title": "Van", "rule": {"minutes_after_start": 10}})
     sheet = find_sheet("vehicle", "parcel_van")
@@ -148,3 +166,43 @@ def test_unwatched_time_and_a_rule_that_was_not_applied_are_told_first(store, re
     assert "sensor above 60 °C" in page.complaint.rule, "the sheet's rule is what was applied"
     store.change_case(repaired, {"rule": {"minutes_after_start": 25}})
     assert any("25 min after start" in words for words in case_page(store, repaired).remarks)
+
+
+def test_the_numbers_of_a_page_can_be_computed_again_from_what_stands_beside_them(store, repaired):
+    """By scipy's distributions alone: Garwood 1936, Clopper and Pearson 1934, a quiet time without
+    an event (all standard); nothing of ours is used but the page."""
+    page = case_page(store, repaired)
+    tail = (1 - page.confidence) / 2
+    assert page.rates
+    for rate in page.rates:
+        low = chi2.ppf(tail, 2 * rate.events) / 2 / rate.hours if rate.events else 0.0
+        high = chi2.ppf(1 - tail, 2 * rate.events + 2) / 2 / rate.hours
+        assert rate.low_per_h == pytest.approx(low)
+        assert rate.high_per_h == pytest.approx(high)
+    for count in page.counts:
+        k, n = count.answered, count.offered
+        assert count.low == pytest.approx(beta.ppf(tail, k, n - k + 1) if k else 0.0)
+        assert count.high == pytest.approx(beta.ppf(1 - tail, k + 1, n - k) if k < n else 1.0)
+    quiet = page.quiet
+    assert quiet is not None
+    assert quiet.upper_per_h == pytest.approx(chi2.ppf(page.confidence, 2) / 2 / quiet.driven_h)
+    assert sum(r.events for r in page.rates) == sum(
+        release.cause == "none" for drive in page.drives for release in drive.releases
+    )
+
+
+def normalised(page: str) -> str:
+    """Text of a page a line an element, without what differs from day to day and pictures."""
+    page = re.sub(r"<(svg|style|script)\b.*?</\1>", "", page, flags=re.DOTALL)
+    lines = [" ".join(html.unescape(x).split()) for x in re.split(r"<[^>]*>", page)]
+    text = "\n".join(line for line in lines if line)
+    return re.sub(
+        r"\b[0-9A-HJKMNP-TV-Z]{26}\b|\d{4}-\d\d-\d\d[T ]?[\d:.Z]*|[0-9a-f]{12,}", "#", text
+    )
+
+
+@pytest.mark.parametrize("style", ["workshop", "customer"])
+def test_page_of_a_stored_case_looks_as_it_did(store, repaired, style):
+    """Run ``python tests/jobs/write_stored_pages.py`` to write the pages anew; look at what changed."""
+    page = render_case(case_page(store, repaired).as_dict(), style=style)
+    assert normalised(page) == (GOLDEN / f"stored_{style}.txt").read_text("utf-8").rstrip("\n")
