@@ -61,7 +61,6 @@ PHASE = {
     "failed": "NO BOARD",
     "ended": "recording ended",
 }
-LOST_MEANS = "the board lets go by itself: real sensor within half a minute"
 STRETCH = {
     "real": "The stretch with the real sensor",
     "stand_in": "The stretch with the stand-in",

@@ -87,8 +87,8 @@ Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
         self.query_one("#prepare-look", Static).update(
             look_text(setup, line.partition(" ")[0], self.settings.unit)
         )
-        is_sensor = line.lower().startswith("sensor ") and setup.sensor
-        self.query_one(Sketch).show(look_at_sensor(setup.sensor).points if is_sensor else ())
+        sensor = setup.sensor if line.lower().startswith("sensor ") else None
+        self.query_one(Sketch).show(look_at_sensor(sensor).points if sensor else ())
         self.desk.tell(setup)
 
 
