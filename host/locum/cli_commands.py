@@ -63,6 +63,18 @@ BENCH: tuple[Command, ...] = (
             option("sheet", metavar="SHEET", help="sensor sheet, or readings such as 20C=1.5k,82C=300"),
             option("--celsius", type=float, nargs="+", metavar="T", help="temperatures"),
             option("--ohms", type=float, nargs="+", metavar="R", help="resistances"))),
+        Command("judge", "is this sensor good: readings of it against the published limits", "locum.jobs.sensor_judged:judge", (
+            option("sheet", metavar="SHEET", help="sensor sheet, or a limits table (CSV)"),
+            option("readings", nargs="+", metavar="T=OHM", help="readings such as 20C=2.48k 80C=310"),
+            option("--meter-accuracy", type=float, default=0.8, metavar="PCT", help="the ohmmeter's accuracy of reading, percent"),
+            option("--meter-digits", default="", metavar="OHM", help="what its last digits are worth"),
+            option("--thermometer", type=float, default=1.0, metavar="K", help="the sensor may be so far from the thermometer's reading"),
+            option("--tolerance", type=float, metavar="PCT", help="published tolerance, where the sheet has no limits"))),
+        Command("budget", "how well a set temperature is known, every contribution named", "locum.jobs.budgeting:budget", (
+            option("sheet", metavar="SHEET", help="sensor sheet, or readings such as 20C=1.5k,82C=300"),
+            option("--celsius", type=float, nargs="+", required=True, metavar="T", help="temperatures"),
+            option("--serial", default="", metavar="SERIAL", help="board (without: the one calibrated last)"),
+            MODULE, BOARD_SHEET, CASEBOOK)),
     )),
     Command("module", "the module's input", children=(
         Command("measure", "pull-up and voltage from meter readings", "locum.jobs.modules:measure", (
@@ -70,6 +82,8 @@ BENCH: tuple[Command, ...] = (
             option("--load", dest="loads", action="append", default=[], metavar="OHM:V", help="a resistor across the pins and the volts then"),
             option("--volt-error", type=float, default=0.01, metavar="V", help="half-width of the meter's voltage error"),
             option("--ohm-error", type=float, default=1.0, metavar="PCT", help="tolerance of the resistors in percent"),
+            option("--expected-v", type=float, default=5.0, metavar="V", help="open voltage of a good module of this type"),
+            option("--expected-ohm", type=float, metavar="OHM", help="its pull-up, if known: tells a leak from a weak reference"),
             option("--listen-only", action="store_true", help="accept a pull-up that is too high to stand in for"),
             option("--out", metavar="FILE", help="write a module sheet"))),
     )),

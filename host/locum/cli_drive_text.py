@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from locum.cli_case_text import drive_table
-from locum.cli_phrases import Whole, count, degrees, listed, minutes, moment, short, short_id, table
+from locum.cli_phrases import Whole, count, listed, minutes, moment, short, short_id, table
 from locum.ui import words
 
 
@@ -144,25 +144,6 @@ def sentence(d: dict) -> list[str]:
     return [d["sentence"], *([Whole(f"Written to {d['out']}")] if d.get("out") else [])]
 
 
-def calibrate(d: dict) -> list[str]:
-    end = "complete" if d["complete"] else "stopped on the way; nothing was kept"
-    lines = [f"Board {d['board']}: {d['readings']} readings in {d['seconds'] / 60:.1f} min, {end}."]
-    rows = [
-        (f"P{n}", *(round(x, 1) for x in pair))
-        for n, pair in enumerate(zip(d["full_scale_ohm"], d["wiper_floor_ohm"], strict=True), 1)
-    ]
-    if rows:
-        lines += table(("wiper", "whole, ohm", "least, ohm"), rows, "  ")
-    if d["quality"]:
-        told = [f"{k.replace('_', ' ')} {short(x)}" for k, x in d["quality"].items()]
-        lines.append("Fit: " + ", ".join(told) + ".")
-    for row in d["verified"]:
-        lines.append(
-            "  checked: " + ", ".join(f"{k.replace('_', ' ')} {short(x)}" for k, x in row.items())
-        )
-    return lines
-
-
 def find_boards(d: dict) -> list[str]:
     if not d["boards"]:
         return ["No board found. Plug one in, or use --board virtual to try without."]
@@ -172,21 +153,6 @@ def find_boards(d: dict) -> list[str]:
 
 def profile_names(d: dict) -> list[str]:
     return [f"{x['name']}: {x['title']}" for x in d["profiles"]]
-
-
-def design(d: dict) -> list[str]:
-    rows = [
-        (round(p["worst_error_c"], 3), round(p["worst_branch_ma"], 2),
-         "yes" if p["reaches"] else "no", f"{p['topology']}: {', '.join(p['parts'])}")
-        for p in d["proposals"]
-    ]  # fmt: skip
-    lines = [
-        f"{d['sensor']} from {degrees(d['from_c'], 0)} to {degrees(d['to_c'], 0)} at a pull-up of "
-        f"{short(d['pull_up_ohm'])} ohm; wanted {short(d['wanted_c'])} K, reached by {d['reaching']}."
-    ]
-    for error, current, reaches, parts in rows:
-        lines.append(f"  {error:6.3f} K worst, {current:4.2f} mA, {'good' if reaches == 'yes' else 'MISSES'}: {parts}")  # fmt: skip
-    return lines
 
 
 def settings(d: dict) -> list[str]:
@@ -210,7 +176,7 @@ TELLERS = {
     "drives:export": export, "drive_logs:log": log, "cases:weigh": weigh,
     "criteria:rule": sentence, "criteria:left": sentence, "capturing:capture": sentence,
     "learning:learn_sensor": sentence, "learning:learn_lines": sentence,
-    "calibrating:calibrate": calibrate, "boards:find": find_boards, "workshop_settings:show": settings,
-    "profiles:names": profile_names, "designing:design": design,
+    "boards:find": find_boards, "workshop_settings:show": settings,
+    "profiles:names": profile_names,
 }  # fmt: skip
 """Job, without the name of its package, to its teller."""

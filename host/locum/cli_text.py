@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from locum import cli_case_text, cli_drive_text, cli_handover_text
+from locum import cli_case_text, cli_drive_text, cli_handover_text, cli_sensor_text
 from locum.cli_phrases import Whole, degrees, folded
 
 Teller = Callable[[dict], list[str]]
@@ -21,9 +21,9 @@ def tell(result: Any, job: str = "") -> None:
 def teller_of(result: Any, job: str) -> Teller:
     """The teller of the job, else of the result's kind or of what it is a kind of."""
     name = job.removeprefix("locum.jobs.")
-    for tellers in (cli_case_text.TELLERS, cli_drive_text.TELLERS, cli_handover_text.TELLERS):
-        if name in tellers:
-            return tellers[name]
+    for room in (cli_sensor_text, cli_case_text, cli_drive_text, cli_handover_text):
+        if name in room.TELLERS:
+            return room.TELLERS[name]
     kinds = (kind.__name__ for kind in type(result).__mro__)
     return next((TELLERS[kind] for kind in kinds if kind in TELLERS), _plain)
 

@@ -9,6 +9,7 @@ from locum.jobs.circuit import open_sensor
 from locum.jobs.jsontext import Result
 from locum.physics.circuit import Thevenin
 from locum.physics.design import Proposal, propose
+from locum.physics.design_simple import Simple, simple_ways
 from locum.settings import load_settings
 from locum.sheets import values
 from locum.sheets.parts import preferred_ohm, read_pots
@@ -26,6 +27,8 @@ class DesignResult(Result):
     wanted_c: float
     proposals: list[Proposal]
     reaching: int
+    simpler: list[Simple] = field(default_factory=list)
+    """What one part alone reaches on the same range."""
     warnings: list[Remark] = field(default_factory=list)
 
 
@@ -49,5 +52,6 @@ def design(
         error,
         found[:SHOWN],
         reaching,
+        simple_ways(the_sensor.curve, low, high),
         list(the_sensor.remarks),
     )

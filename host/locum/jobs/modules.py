@@ -10,6 +10,7 @@ from locum.jobs.files import write_text
 from locum.jobs.jsontext import Result
 from locum.physics.circuit import Thevenin
 from locum.physics.measure import thevenin
+from locum.physics.measure_doubts import Expected
 from locum.sheets import values
 
 
@@ -70,6 +71,8 @@ def measure(
     volt_error: float = 0.01,
     ohm_error: float = 1.0,
     listen_only: bool = False,
+    expected_v: float = 5.0,
+    expected_ohm: float | None = None,
     out: str | None = None,
 ) -> MeasureResult:
     """Thevenin source from meter readings; figures are given even where standing in is refused."""
@@ -84,7 +87,10 @@ def measure(
                 "put another resistor across the pins and read the volts",
             )  # fmt: skip
         )
-    result = thevenin(open_v, pairs, volt_error_v=volt_error, ohm_error_pct=ohm_error)
+    result = thevenin(
+        open_v, pairs, volt_error_v=volt_error, ohm_error_pct=ohm_error,
+        expected=Expected(expected_v, expected_ohm),
+    )  # fmt: skip
     source = result.source
     written = None
     if out and (listen_only or not result.refusals):

@@ -20,7 +20,9 @@ from locum.physics.layout import parse_layout
 from locum.physics.network import HotBranch, Network, Wiper
 from locum.physics.pot import PotPart
 
-GRID = 101
+GRID = 71
+RATING_SHARE = 0.95
+"""Of a wiper's rated current, kept strictly."""
 SERIES_OHM = 33.0
 """Protective resistor that every proposal carries; without one a supply on the line is a short."""
 
@@ -194,7 +196,7 @@ def _network(candidate: _Candidate, rab_factor: float, worst_wiper: bool) -> Net
         wipers=wipers,
         hot=tuple(HotBranch(f"HOT{i + 1}", ohm) for i, ohm in enumerate(candidate.hot_ohm)),
         series_ohm=SERIES_OHM,
-        plan_wiper_a=0.95 * rating,
+        plan_wiper_a=RATING_SHARE * rating,
         layout=None if usual else parse_layout(candidate.layout),
     )
 
@@ -205,7 +207,8 @@ def _judged(candidate: _Candidate, curve, celsius, ohm, source, wanted_c) -> Pro
     error = np.zeros((len(boards), len(celsius)))
     busiest, sets = 0.0, []
     for row, (factor, worst) in enumerate(boards):
-        choice = choose_codes(_network(candidate, factor, worst), ohm, source)
+        network = _network(candidate, factor, worst)
+        choice = choose_codes(network, ohm, source, max_wiper_a=network.plan_wiper_a)
         sets.append(choice.set_ohm)
         busiest = max(busiest, float(choice.wiper_a.max()))
         # ln R by the slope: an error far outside the curve's domain must still have a number.

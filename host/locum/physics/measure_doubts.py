@@ -21,6 +21,8 @@ WEAK_V, LOW_V = 4.5, 4.75
 a regulated 5 V reference stays within 5 % (common practice). [V at 5 V]"""
 NO_PULL_UP_OHM = 100.0
 """A source resistance below this is no pull-up but a short to a supply; real ones are 1 to 10 kohm. [ohm]"""
+NO_MORE_LOADS = ("shorted_to_supply", "pull_up_12v")
+"""Where a further, lower load would only get hot."""
 UNSURE = 0.05
 """Relative u(Rth) from which a better load is asked for."""
 
@@ -58,7 +60,8 @@ def source_doubts(
         warnings.append(_two_stages(source, switch_v))
     elif not consistent:
         warnings.append(_inconsistent(loads, chi2))
-    warnings += _unsure(source)
+    if not any(remark.code in NO_MORE_LOADS for remark in refusals):
+        warnings += _unsure(source)
     return tuple(refusals), tuple(warnings)
 
 

@@ -50,6 +50,8 @@ class StateTable:
         # Rows of nearly the same current together: states over the limit are left out beforehand,
         # else they could fill a whole window.
         group = np.floor(np.log(line_a) / 0.01).astype(int)
+        # Where no state can pass the limit all rows are one group.
+        group[line_a * float(self.share.max(initial=0.0)) <= limit] = np.iinfo(int).min
         for value in np.unique(group):
             rows = np.flatnonzero(group == value)
             usable = np.flatnonzero(self.share * line_a[rows].max() <= limit)
