@@ -72,3 +72,17 @@ def test_an_unreachable_value_is_refused_and_nothing_is_connected(locum, book):
 
 def test_a_value_that_is_no_value_is_misuse(locum, book):
     assert locum("hold", "warm", "--casebook", book).code == 2
+
+
+@pytest.mark.parametrize("minutes", ["0", "-3", "nan", "99999"])
+@pytest.mark.parametrize("verb", [("hold", "now"), ("follow",), ("listen",), ("sweep", "70", "75")])
+def test_a_time_that_is_no_time_is_misuse(locum, book, minutes, verb):
+    ran = locum(*verb, "--minutes", minutes, "--casebook", book)
+    assert (ran.code, ran.json["refusals"][0]["code"]) == (2, "minutes")
+
+
+def test_a_sweep_tells_both_bad_ends_at_once_and_needs_a_way(locum, book):
+    both = locum("sweep", "warm", "hot", "--casebook", book)
+    assert (both.code, len(both.json["refusals"])) == (1, 2)
+    same = locum("sweep", "20", "20C", "--casebook", book)
+    assert (same.code, same.json["refusals"][0]["code"]) == (1, "no_way")

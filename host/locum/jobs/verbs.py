@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from locum.errors import Misuse, Remark
+from locum.errors import Misuse, Refused, Remark
 from locum.jobs import standing
 from locum.jobs.errand import Errand, VerbResult, errand
 from locum.jobs.profiles import open_profile, plan_of
@@ -20,7 +20,7 @@ from locum.settings import load_settings
 from locum.sheets import values
 from locum.sheets.profile import ProfileSheet, Segment
 
-DEFAULT_MINUTES = 10.0
+DEFAULT_MINUTES, LONGEST_MINUTES = 10.0, 1440.0
 LONGEST_STANDING_S = 14_400
 
 
@@ -51,19 +51,30 @@ def play(
     return plan
 
 
+def minutes_of(options: dict) -> float:
+    """How long, as told or the usual; Misuse for what is no time."""
+    minutes = options.get("minutes")
+    if minutes is None:
+        return DEFAULT_MINUTES
+    if not 0 < minutes <= LONGEST_MINUTES:
+        raise Misuse(Remark("minutes", "--minutes", f"more than 0, at most {LONGEST_MINUTES:g}",
+                            f"{minutes:g}"))  # fmt: skip
+    return minutes
+
+
 def listen(**options) -> VerbResult:
     """Record without touching anything."""
+    seconds = 60 * minutes_of(options)
     with errand("listen", options) as job:
         standing.set_lines(job.live)
-        job.wait(60 * (options.get("minutes") or DEFAULT_MINUTES))
+        job.wait(seconds)
     return job.result
 
 
 def hold(value: str, fast: bool = False, leave: bool = False, **options) -> VerbResult:
     """Be one value: a temperature, ohms, or what the real sensor is now."""
-    target = target_of(value, load_settings().unit)
+    target, minutes = target_of(value, load_settings().unit), minutes_of(options)
     with errand("hold", {**options, "value": value, "fast": fast}) as job:
-        minutes = options.get("minutes") or DEFAULT_MINUTES
         celsius = _target_c(job, target)
         job.result.told_c = celsius
         profile = ProfileSheet(f"hold {value}", f"hold {value}", "celsius", (), fast=fast)
@@ -88,14 +99,29 @@ def _hold_profile(profile: ProfileSheet, celsius: float, minutes: float) -> Prof
 
 def sweep(start: str, end: str, fast: bool = False, leave: bool = False, **options) -> VerbResult:
     """From one temperature to another and back."""
-    unit = load_settings().unit
-    low, high = values.temperature_c(start, unit), values.temperature_c(end, unit)
+    low, high = _both_c(start, end)
+    half = 30 * minutes_of(options)
     with errand("sweep", {**options, "start": start, "end": end, "fast": fast}) as job:
-        half = 60 * (options.get("minutes") or DEFAULT_MINUTES) / 2
         name = f"sweep {start} {end}"
         spans = [line(name, "sweep", (0, low), (half, high), (2 * half, low))]
         play(job, ProfileSheet(name, name, "celsius", (), fast=fast), spans, fast, leave)
     return job.result
+
+
+def _both_c(start: str, end: str) -> tuple[float, float]:
+    """Both ends of a sweep; Refused with the faults of both at once. [degC]"""
+    unit, found, faults = load_settings().unit, [], []
+    for words in (start, end):
+        try:
+            found.append(values.temperature_c(words, unit))
+        except Refused as refused:
+            faults += refused.remarks
+    if not faults and found[0] == found[1]:
+        faults = [Remark("no_way", "sweep", "two different temperatures", f"{start} and {end}",
+                         "hold it with `locum hold`")]  # fmt: skip
+    if faults:
+        raise Refused(faults)
+    return found[0], found[1]
 
 
 def replay(
@@ -116,9 +142,10 @@ def replay(
 
 def follow(**options) -> VerbResult:
     """Be the real sensor without its glitches."""
+    seconds = 60 * minutes_of(options)
     with errand("follow", options) as job:
         standing.prepare(job.live, load_settings().max_standing_min)
-        _follow_for(job, 60 * (options.get("minutes") or DEFAULT_MINUTES))
+        _follow_for(job, seconds)
         job.go_home()
     return job.result
 
