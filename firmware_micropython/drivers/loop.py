@@ -25,7 +25,7 @@ import micropython
 from locum_board import states
 from locum_board.engine import Engine
 
-from . import board, start
+from . import board, quick, start
 from .pico import PicoHands
 from .usb import Port
 
@@ -57,7 +57,10 @@ class Loop:
         bring_near(hands, ("bucket_ms", "sampled", "range_milliohm", "line_low_0v1mv"))
         self._advance = engine.player.advance
         self._now = time.ticks_ms
-        self._last = -1
+        self._plus = time.ticks_add
+        self._apart = time.ticks_diff
+        self._us = time.ticks_us
+        self._last = self._now()
         self._timer = None
         self.halted = False
         self.why = None  # the last exception of the player, for whoever looks from the prompt
@@ -73,9 +76,18 @@ class Loop:
         if self.halted:
             return
         now = self._now()
-        if now == self._last:
+        gap = (now - self._last) & 0x3FFFFFFF
+        if not gap:
             return  # the alarm catches up after flash was erased: one call a millisecond is enough
         self._last = now
+        hands = self.hands
+        us = self._us()
+        due = self._plus(hands.beat_us, 1000 * gap)
+        if self._apart(us, due) < 0:
+            due = us  # no beat is early: the clock's edge was
+        hands.beat_us = due
+        if gap != 1:
+            self.player.missed += gap - 1
         try:
             self._advance(now)
         except Exception as why:
@@ -84,11 +96,15 @@ class Loop:
             self.hands.rest_now()
 
     def start_timer(self):
-        """Start just after a millisecond begins, so that a step is done early in its own."""
+        """Start just after a millisecond begins, so that a beat never falls into the one before."""
         self.stop_timer()
-        microseconds = time.ticks_us
-        while microseconds() % 1000 > 20:
-            pass
+        now = self._now
+        before = now()
+        due = self._us()
+        while now() == before:
+            due = self._us()
+        self.hands.beat_us = due
+        self._last = now()
         self._timer = machine.Timer(
             mode=machine.Timer.PERIODIC, period=1, callback=self.tick, hard=True
         )
@@ -163,6 +179,7 @@ def make(room, description=None):
     ``room``: the engine's large buffers, made before this module was imported.
     """
     hands = PicoHands(description or board.describe())
+    quick.install()
     gc.collect()
     engine = Engine(hands, time.ticks_ms(), room=room)
     gc.collect()

@@ -79,6 +79,7 @@ class PicoHands(wanted.Hands):
         self.node = 0
         self.ohm = 0
         self.fault = 0
+        self.beat_us = 0  # when the beat now running should have begun; the loop's
         self._range_now = 3
         self._ask_node = chips.adc_bytes(scales.ADC_NODE)
         self._ask_ohm = chips.adc_bytes(scales.ADC_OHM)
@@ -106,6 +107,10 @@ class PicoHands(wanted.Hands):
         if self._range_now < 3:
             ask = self._ask_ohm
             self.ohm = bus.count(ask[0], ask[1])
+
+    @micropython.native
+    def late_us(self):
+        return time.ticks_diff(time.ticks_us(), self.beat_us)
 
     @micropython.native
     def lines(self):

@@ -22,6 +22,7 @@ here.
 from array import array
 
 OUT = 0x8000
+NOWHERE = 0x7FFF
 CODE = 0x1FF
 TCON = 4
 READ = 0x0C
@@ -60,9 +61,12 @@ class Wipers:
         self.tcon = array("H", [0] * ((count + 1) // 2))
         self.hot = -1
         self.want = array("H", [OUT] * 4)
+        self.place = array("H", [NOWHERE] * count)  # where each wiper is: its code, OUT
 
     def all_out(self):
         """Terminals first, then the branches; sent whatever was sent before."""
+        for index in range(self.count):
+            self.place[index] = OUT
         for chip in range(len(self.tcon)):
             self.tcon[chip] = TCON_NONE
             self._send(chip, TCON << 4 | 1, TCON_NONE & 0xFF)
@@ -73,6 +77,7 @@ class Wipers:
         """Send everything again next time: the chips may have lost their registers."""
         for index in range(self.count):
             self.codes[index] = 0x8000
+            self.place[index] = NOWHERE
         for chip in range(len(self.tcon)):
             self.tcon[chip] = 0
         self.hot = -1
@@ -88,30 +93,48 @@ class Wipers:
         want[1] = w1
         want[2] = w2
         want[3] = w3
-        rank = 0
-        while rank < 4:
-            if rank == 2 and hot != self.hot:
-                self.hot = hot
-                self._switch(hot)
-            index = 0
-            while index < self.count:
-                word = want[index]
-                if word >> 9 & 3 == rank:
-                    # In line, not a method: an interrupt deep within talk has little stack left.
-                    chip = index >> 1
-                    tcon = self.tcon[chip]
-                    wanted = (tcon or TCON_NONE) | TERMINALS[index & 1]
-                    if word & OUT:
-                        wanted &= ~TERMINALS[index & 1]
-                    elif word & CODE != self.codes[index]:
-                        word &= CODE
+        place = self.place
+        todo = 0  # bit 4 * rank + wiper
+        index = self.count
+        while index:
+            index -= 1
+            word = want[index]
+            if (OUT if word & OUT else word & CODE) != place[index]:
+                todo |= 1 << (word >> 7 & 12 | index)
+        bits = todo & 0xFF
+        if bits:
+            self._move(bits)
+        if hot != self.hot:
+            self.hot = hot
+            self._switch(hot)
+        bits = todo >> 8
+        if bits:
+            self._move(bits)
+
+    def _move(self, bits):
+        """The wipers of the bits set, lowest bit first: bit 4 * rank + wiper."""
+        at = 0
+        while bits:
+            if bits & 1:
+                index = at & 3
+                word = self.want[index]
+                chip = index >> 1
+                tcon = self.tcon[chip]
+                wanted = (tcon or TCON_NONE) | TERMINALS[index & 1]
+                if word & OUT:
+                    wanted &= ~TERMINALS[index & 1]
+                    self.place[index] = OUT
+                else:
+                    word &= CODE
+                    self.place[index] = word
+                    if word != self.codes[index]:
                         self.codes[index] = word
                         self._send(chip, (index & 1) << 4 | word >> 8, word & 0xFF)
-                    if wanted != tcon:
-                        self.tcon[chip] = wanted
-                        self._send(chip, TCON << 4 | wanted >> 8, wanted & 0xFF)
-                index += 1
-            rank += 1
+                if wanted != tcon:
+                    self.tcon[chip] = wanted
+                    self._send(chip, TCON << 4 | wanted >> 8, wanted & 0xFF)
+            bits >>= 1
+            at += 1
 
     def expected(self, chip, register):
         """What a read of a register should bring back; -1 if it was never written."""

@@ -56,6 +56,10 @@ class Hands:
     def sample(self):
         """Read node and ohmmeter into ``node`` and ``ohm``, the latter also with no range on."""
 
+    def late_us(self):
+        """Microseconds since the beat now running should have begun; 0 if time is no finer."""
+        return 0
+
     def lines(self):
         """Levels of the watch lines, bit 0 = line 1; 1 = voltage high at the pin."""
         return 0

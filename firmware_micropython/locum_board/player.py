@@ -18,9 +18,9 @@ from . import records, states, steps, ticks
 from .mailbox import DONE, ORDER_NONE
 from .measuring import Measuring
 from .obeying import Obeying
-from .playing import Playing
+from .playing import LATE_CLASSES, Playing
 from .relaying import PHASE_CLOSING, PHASE_IDLE, Relaying
-from .sampling import MEDIAN_WINDOWS, OPEN_MILLIOHM, Sampling
+from .sampling import MEDIAN_WINDOWS, OPEN_MILLIOHM, READINGS, Sampling
 from .walking import Walking
 from .watching import DUTY_MS, EDGES_MS, KIND_SWITCHED, Watching
 
@@ -68,6 +68,9 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         self.worst_late_ms = 0
         self.late_steps = 0
         self.steps_done = 0
+        self.lateness = array("H", [0] * LATE_CLASSES)
+        self.worst_late_us = 0
+        self.missed = 0  # beats that did not come; counted by who drives the player
 
         # the network as it is
         self.w0 = self.w1 = self.w2 = self.w3 = steps.OUT
@@ -123,9 +126,7 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
 
         # bucket being filled
         self.bucket_start = 0
-        self.readings = 0
-        self.node_min = self.node_max = self.node_sum = 0
-        self.ohm_min = self.ohm_max = self.ohm_sum = 0
+        self.sums = array("i", [0] * 7)
         self.moved = 1  # the relay moved within this bucket
         # merged buckets not put into the ring yet
         self.open_span = 0
@@ -146,6 +147,7 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         self.window_count = 0
         self.window_min = 4095
         self.window_max = 0
+        self.window_full = 0
         self.ages = array("H", [0] * MEDIAN_WINDOWS)
         self.sorted = array("H", [0] * MEDIAN_WINDOWS)
         self.windows = 0
@@ -322,7 +324,7 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         self.now = now_ms
         self.lines_told = 0
         self.open_span = 0
-        self.readings = 0
+        self.sums[READINGS] = 0
         self.bucket_start = now_ms
         ring = self.ring
         ring.clear(now_ms)

@@ -10,6 +10,10 @@ from .relaying import PHASE_CLOSING
 from .steps import u16, u30
 
 LATE_PART_MS = 3000
+LATE_EDGES_US = (50, 100, 150, 200, 300, 500, 1000, 2000, 5000)
+"""Upper edges of the classes that lateness is counted in; one more class has none."""
+LATE_CLASSES = len(LATE_EDGES_US) + 1
+LATE_MOST_MS = 30000
 
 
 class Playing:
@@ -79,10 +83,9 @@ class Playing:
         self.position -= back
 
     def _step(self, buffer, at, flags, late_ms):
-        if late_ms > self.worst_late_ms:
-            self.worst_late_ms = late_ms
-        if late_ms > 1:
-            self.late_steps += 1
+        late_us = (
+            late_ms if late_ms < LATE_MOST_MS else LATE_MOST_MS
+        ) * 1000 + self.hands.late_us()
         self.steps_done = (self.steps_done + 1) & 0xFFFFFF
         self.step_number = self.first_step + self.position
         if flags & steps.FOLLOW:
@@ -109,6 +112,22 @@ class Playing:
             self._set_contact(self.plan_contact)
         self.step_due = ticks.plus(self.step_due, u16(buffer, at))
         self.position += 1
+        if self.step_number:  # the first one's moment is the order itself
+            self._count_late(late_ms, late_us)
+
+    def _count_late(self, late_ms, late_us):
+        """How long after its moment a step's first word went out."""
+        if late_ms > self.worst_late_ms:
+            self.worst_late_ms = late_ms
+        if late_ms > 1:
+            self.late_steps += 1
+        if late_us > self.worst_late_us:
+            self.worst_late_us = late_us
+        place = 0
+        while place < LATE_CLASSES - 1 and late_us > LATE_EDGES_US[place]:
+            place += 1
+        if self.lateness[place] < 0xFFFF:
+            self.lateness[place] += 1
 
     def _next_part(self, late_ms):
         """Go on with the part that waits. False if there is none."""

@@ -335,10 +335,16 @@ class Queries:
         return ",".join([str(field) for field in fields])
 
     def get_loop(self, arguments):
-        """Worst lateness [ms] and late steps since *CLS, steps done since power-up."""
+        """Worst lateness [ms], late steps since *CLS; steps done, beats missed since power-up."""
+        self.none(arguments)
+        p = self.player
+        return "%d,%d,%d,%d" % (p.worst_late_ms, p.late_steps, p.steps_done, p.missed)
+
+    def get_lateness(self, arguments):
+        """Worst lateness of a step [us] since *CLS, and how many were in each class."""
         self.none(arguments)
         player = self.player
-        return "%d,%d,%d" % (player.worst_late_ms, player.late_steps, player.steps_done)
+        return ",".join([str(count) for count in [player.worst_late_us] + list(player.lateness)])
 
     def get_measured(self, arguments):
         """busy, sum with the range on, sum with it off, readings in each."""

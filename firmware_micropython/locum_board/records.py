@@ -77,6 +77,18 @@ def per_code(readings):
     return code
 
 
+def put(data, at, w0, w1, w2, w3):
+    """Four words of 16 bits, little endian, at byte ``at``."""
+    data[at] = w0 & 0xFF
+    data[at + 1] = w0 >> 8
+    data[at + 2] = w1 & 0xFF
+    data[at + 3] = w1 >> 8
+    data[at + 4] = w2 & 0xFF
+    data[at + 5] = w2 >> 8
+    data[at + 6] = w3 & 0xFF
+    data[at + 7] = w3 >> 8
+
+
 class Ring:
     """Slots between the player, who puts, and talk, who takes.
 
@@ -99,16 +111,7 @@ class Ring:
     # ---- the player's side: no allocation ----------------------------------------------------
 
     def _put(self, ahead, w0, w1, w2, w3):
-        at = (self.head + ahead) % self.slots * SLOT_BYTES
-        data = self.data
-        data[at] = w0 & 0xFF
-        data[at + 1] = w0 >> 8
-        data[at + 2] = w1 & 0xFF
-        data[at + 3] = w1 >> 8
-        data[at + 4] = w2 & 0xFF
-        data[at + 5] = w2 >> 8
-        data[at + 6] = w3 & 0xFF
-        data[at + 7] = w3 >> 8
+        put(self.data, (self.head + ahead) % self.slots * SLOT_BYTES, w0, w1, w2, w3)
 
     def sample(self, start_ms, bucket_ms, word, node16, ohm16, nmin, nmax, omin, omax):
         """Put a sample of ``word``'s span that begins at ``start_ms``."""

@@ -18,10 +18,36 @@ OPEN_MILLIOHM = 0x3FFFFFFF
 OPEN_16 = 65440  # ohmmeter mean at which it is called open: 6 counts below full scale
 
 
+READINGS, NODE_LEAST, NODE_SUM, NODE_MOST, OHM_LEAST, OHM_SUM, OHM_MOST = range(7)
+
+
+def gather(sums, node, ohm):
+    """One reading more into ``sums``, an array in the order above; empty while READINGS is 0."""
+    if not sums[READINGS]:
+        sums[NODE_LEAST] = sums[NODE_MOST] = node
+        sums[OHM_LEAST] = sums[OHM_MOST] = ohm
+        sums[NODE_SUM] = sums[OHM_SUM] = 0
+    elif node < sums[NODE_LEAST]:
+        sums[NODE_LEAST] = node
+    elif node > sums[NODE_MOST]:
+        sums[NODE_MOST] = node
+    if ohm < sums[OHM_LEAST]:
+        sums[OHM_LEAST] = ohm
+    elif ohm > sums[OHM_MOST]:
+        sums[OHM_MOST] = ohm
+    sums[NODE_SUM] += node
+    sums[OHM_SUM] += ohm
+    sums[READINGS] += 1
+
+
 class Sampling:
     """Mixed into ``player.Player``."""
 
     def _sample(self, now_ms):
+        """One reading, the lines, and of what comes round more slowly one thing at a time.
+
+        A beat must be over before the next one is due, or a step would wait for it.
+        """
         hands = self.hands
         hands.sample()
         elapsed = ticks.after(self.bucket_start, now_ms)
@@ -31,40 +57,22 @@ class Sampling:
             if elapsed >= 2 * hands.bucket_ms:
                 self.flush()
                 self.bucket_start = now_ms
-        node = hands.node
-        ohm = hands.ohm if self.range_now != records.RANGE_OFF else 0
-        if not self.readings:
-            self.node_min = self.node_max = node
-            self.ohm_min = self.ohm_max = ohm
-            self.node_sum = self.ohm_sum = 0
-        elif node < self.node_min:
-            self.node_min = node
-        elif node > self.node_max:
-            self.node_max = node
-        if ohm < self.ohm_min:
-            self.ohm_min = ohm
-        elif ohm > self.ohm_max:
-            self.ohm_max = ohm
-        self.node_sum += node
-        self.ohm_sum += ohm
-        self.readings += 1
-        self._watch(now_ms)
+            turn = 1
+        elif self.window_full:
+            self._end_window()
+            turn = 1
+        else:
+            turn = 0
+        gather(self.sums, hands.node, hands.ohm if self.range_now != records.RANGE_OFF else 0)
+        self._watch(now_ms, turn)
 
     def _close_bucket(self):
-        if self.readings:
-            self.bucket(
-                1,
-                self.node_min,
-                self.node_sum,
-                self.node_max,
-                self.ohm_min,
-                self.ohm_sum,
-                self.ohm_max,
-                self.readings,
-            )
+        sums = self.sums
+        if sums[READINGS]:
+            self.bucket(1, sums[1], sums[2], sums[3], sums[4], sums[5], sums[6], sums[0])
         else:
             self.flush()
-        self.readings = 0
+        sums[READINGS] = 0
 
     def bucket(self, span, nmin, nsum, nmax, omin, osum, omax, count):
         """Take ``span`` equal buckets from ``bucket_start`` on: least, sum, greatest, readings.
@@ -173,6 +181,13 @@ class Sampling:
         self.window_span += span
         if self.window_span * self.hands.bucket_ms < WINDOW_MS:
             return
+        if self.hands.sampled:
+            self.window_full = 1  # the next beat has the time
+        else:
+            self._end_window()
+
+    def _end_window(self):
+        self.window_full = 0
         value = self.window_sum * 16 // self.window_count
         lively = self.window_max - self.window_min > LIVELY_COUNTS
         self.window_span = 0
@@ -218,6 +233,7 @@ class Sampling:
         self.oldest = 0
         self.blind = 0
         self.real_milliohm = -1
+        self.window_full = 0
         self.window_span = 0
         self.window_sum = 0
         self.window_count = 0

@@ -24,8 +24,11 @@ class Settings:
         self.none(arguments)
         self.status.clear()
         self.opc_armed = self.opc_asked = False
-        self.player.worst_late_ms = 0
-        self.player.late_steps = 0
+        player = self.player
+        player.worst_late_ms = player.worst_late_us = 0
+        player.late_steps = 0
+        for place in range(len(player.lateness)):
+            player.lateness[place] = 0
 
     def set_ese(self, arguments):
         self.status.ese = words.integer(self.some(arguments, 1)[0], 0, 255)

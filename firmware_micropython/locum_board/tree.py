@@ -36,6 +36,7 @@ CALibration:RANGe? get_references
 CALibration:OFFSet set_ohm_offset
 CALibration:OFFSet? get_ohm_offset
 DIAGnostic:CONFiguration? get_configuration
+DIAGnostic:LATeness? get_lateness
 DIAGnostic:LOOP? get_loop
 DIAGnostic:MAINtenance maintenance
 DIAGnostic:MEASure measure

@@ -11,14 +11,15 @@ DUTY_MS = 50
 EDGES_MS = 250
 EDGES_MOST = 12  # in EDGES_MS
 BUTTON_MS = 30
-AUX_MS = 100
+AUX_MS = 50  # one channel; the first every other time, the others in turn between
 AUX_AGAIN_MS = 10000
 
 
 class Watching:
     """Mixed into ``player.Player``."""
 
-    def _watch(self, now_ms):
+    def _watch(self, now_ms, busy):
+        """Lines and button; duties or a slow channel unless this beat has been ``busy``."""
         hands = self.hands
         levels = hands.lines()
         changed = levels ^ self.levels
@@ -29,19 +30,22 @@ class Watching:
                     self.edge(now_ms, line + 1, levels >> line & 1)
                 line += 1
             self.lines_known = 1
-        if ticks.after(now_ms, self.duty_due) <= 0:
-            self.duties(now_ms)
         down = hands.button()
         if down != self.button_down and ticks.after(self.button_ms, now_ms) >= BUTTON_MS:
             self.button_down = down
             self.button_ms = now_ms
             if down:
                 self.mark(now_ms)
-        if ticks.after(now_ms, self.aux_due) <= 0:
+        if busy:
+            return
+        if ticks.after(now_ms, self.duty_due) <= 0:
+            self.duties(now_ms)
+        elif ticks.after(now_ms, self.aux_due) <= 0:
             self.aux_due = ticks.plus(now_ms, AUX_MS)
-            self.aux(0, hands.aux(0), now_ms)
-            self.aux_turn = self.aux_turn % 4 + 1
-            self.aux(self.aux_turn, hands.aux(self.aux_turn), now_ms)
+            turn = self.aux_turn
+            self.aux_turn = (turn + 1) & 7
+            channel = (turn >> 1) + 1 if turn & 1 else 0
+            self.aux(channel, hands.aux(channel), now_ms)
 
     def edge(self, now_ms, line, level):
         """Line 1..6 is at ``level`` since ``now_ms``. Too many edges are told as duty."""

@@ -285,7 +285,9 @@ def test_an_order_holds_the_beat_back_and_the_beat_comes_at_its_end(pico):
 
     pico.hands.between_beats(slow_order, 0)
     assert len(beats) == 1
-    assert pico.world.us == order_ends[0], "the beat that was held back must not wait any longer"
+    assert pico.world.us - order_ends[0] < 50, (
+        "the beat that was held back must not wait any longer"
+    )
 
 
 def test_an_order_that_raises_gives_the_beat_back(pico):

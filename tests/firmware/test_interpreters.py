@@ -58,6 +58,12 @@ def test_the_player_on_the_picos_hands_allocates_nothing():
     assert out.strip() == "quiet"
 
 
+@needs_micropython
+def test_the_functions_in_machine_code_answer_as_the_engines_own():
+    out = run(MICROPYTHON, HERE / "scripts" / "same_answers.py", [FIRMWARE, HERE / "scripts/quiet"])
+    assert out.strip() == "same"
+
+
 TWIN = [FIRMWARE, HERE, HERE / "fakes"]
 
 

@@ -88,7 +88,7 @@ MESSAGES = [
     ("DIAG:MAIN", "", '-241,"Hardware missing;no prompt here"'),
     ("MEAS:VOLT?", "3.5707", NONE),
     ("MEASURE:SCALAR:VOLTAGE:DC?", "3.5707", NONE),
-    ("TRAC:LOST?;POIN?", "0;11", NONE),
+    ("TRAC:LOST?;POIN?", "0;10", NONE),
     ("CAL:CRC?", "#H00000000", NONE),
     ("OUTP:PROT:CAUS?", '12,"power"', NONE),
     ("x" * 257, "", '-363,"Input buffer overrun"'),

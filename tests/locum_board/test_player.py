@@ -483,3 +483,31 @@ def test_an_aborted_plan_of_parts_is_gone_and_a_whole_one_runs_again(bench, tool
         bench.good("INIT")
         bench.run(100)
         assert bench.cause == "ended"
+
+
+class TestLateness:
+    def test_steps_done_in_their_own_millisecond_are_counted_as_such(self, bench, tools):
+        bench.stand_in()
+        bench.block("LIST:DATA", steps.plan_block(tools.step(5, 62) * 40))
+        bench.ask("*CLS")
+        bench.good("INIT")
+        bench.run(300)
+        worst, *classes = (int(n) for n in bench.ask("DIAG:LAT?").split(","))
+        assert worst == 0
+        assert classes == [39] + [0] * 9, "the first step's moment is the order itself"
+
+    def test_lateness_is_the_beats_own_and_the_milliseconds_between(self, bench, tools):
+        bench.stand_in()
+        bench.block("LIST:DATA", steps.plan_block(tools.step(10, 62) * 3))
+        bench.ask("*CLS")
+        bench.hands.late_us = lambda: 170
+        bench.good("INIT")
+        bench.run(1)
+        bench.now_ms += 11  # no beat for so long: the second step is two milliseconds late
+        bench.engine.advance(bench.now_ms)
+        worst, *classes = (int(n) for n in bench.ask("DIAG:LAT?").split(","))
+        assert worst == 2170
+        assert sum(classes) == 1
+        assert classes[8] == 1, "between 2 and 5 ms"
+        bench.ask("*CLS")
+        assert bench.ask("DIAG:LAT?") == "0" + ",0" * 10

@@ -22,3 +22,7 @@ def sleep_ms(milliseconds):
 
 def sleep_us(microseconds):
     machine.pass_us(microseconds)
+
+
+def ticks_add(ticks, more):
+    return (ticks + more) & 0x3FFFFFFF
