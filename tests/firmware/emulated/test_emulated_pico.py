@@ -100,6 +100,7 @@ def test_steps_are_punctual_whatever_the_host_does(pico, host):
         for n in range(STEPS)
     )
     plan = steps.plan_block(rows, flags=steps.RUN_ON_SILENCE)
+    pico.run_ms(300)  # answers to the host before this one are out of the way then
     pico.send(b"LIST:DATA #%d%d" % (len(str(len(plan))), len(plan)) + plan + b"\n")
     pico.run_ms(400)
     assert pico.tell("INIT").startswith("0,")
