@@ -61,7 +61,7 @@ def test_a_stand_in_goes_home_by_itself_and_that_is_told(rig):
     assert live.link.connection == "adopted"
     assert live.came_home
     assert "eased back by itself" in live.link.board_does
-    assert "start again" in live.link.what_next
+    assert "Start again" in live.link.what_next
     assert live.status.source == "real"
     drive = rig.store.drive(live.drive_id)
     assert [s.connected for s in drive.stretches] == ["real", "stand_in", "real"]

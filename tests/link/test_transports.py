@@ -11,7 +11,7 @@ import pytest
 from locum.errors import LinkTrouble
 from locum.link.clock import RealClock, VirtualClock
 from locum.link.serial_port import SerialTransport
-from locum.link.transports import DescriptorTransport, InProcessTransport
+from locum.link.transports import DescriptorTransport, InProcessTransport, link_gone
 
 
 class Echo:
@@ -86,6 +86,20 @@ def test_no_such_port_is_said_plainly(kind, tmp_path):
     with pytest.raises(LinkTrouble) as trouble:
         kind(str(tmp_path / "none"))
     assert trouble.value.remarks[0].remedy
+
+
+@pytest.mark.parametrize(
+    "system",
+    [
+        "[Errno 5] Input/output error",
+        "device reports readiness to read but returned no data (device disconnected?)",
+        "ClearCommError failed (PermissionError(13, 'The device does not recognize the command.'))",
+    ],
+)
+def test_a_pulled_plug_is_said_in_our_words_whatever_the_system_says(system):
+    text = link_gone("COM5", system).remarks[0].text
+    assert "the plug is out" in text
+    assert "rrno" not in text
 
 
 class Body:

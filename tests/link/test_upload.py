@@ -29,6 +29,7 @@ class Board:
         self.answers = True
         self.stands_in = False
         self.garble = None
+        self.cut_after = None  # files copied until the cable is pulled
 
     def mpremote(self, arguments):
         assert arguments[:2] == ["connect", PORT]
@@ -45,6 +46,12 @@ class Board:
             while rest:
                 source, target = rest[2], rest[3]
                 data = Path(source).read_bytes()
+                if self.cut_after is not None:
+                    if self.cut_after == 0:
+                        (self.folder / target.removeprefix(":")).write_bytes(data[: len(data) // 2])
+                        self.cut_after = None
+                        return 1, "no device found"
+                    self.cut_after -= 1
                 if self.garble and self.garble in target:
                     data = data[:-1] + b"?"
                 (self.folder / target.removeprefix(":")).write_bytes(data)
@@ -168,6 +175,26 @@ def test_a_pulled_cable_leaves_the_old_version(board, what):
     assert board.active == "v-before00"
     assert (board.folder / "v-before00").exists()
     assert board.put().replaced == "v-before00"
+
+
+FILES = len(build_manifest(ROOT)[0].files) + 1
+
+
+@needs_micropython
+@pytest.mark.parametrize("files", range(FILES))
+def test_pulled_in_the_middle_of_any_file_the_old_version_still_starts(board, files):
+    (board.folder / "v-before00").mkdir()
+    (board.folder / "active.txt").write_text("v-before00")
+    (board.folder / "main.py").write_text("# the starter of before")
+    board.cut_after = files
+    with pytest.raises(LinkTrouble, match="plug it in again|Plug it in again"):
+        board.put()
+    assert board.active == "v-before00"
+    assert (board.folder / "v-before00").exists()
+    assert (board.folder / "main.py").read_text() == "# the starter of before"
+    report = board.put()
+    assert board.active == report.version
+    assert report.replaced == "v-before00"
 
 
 @needs_micropython

@@ -123,7 +123,7 @@ def did_meanwhile(adoption: Adoption) -> str:
 def goes_on(adoption: Adoption) -> str:
     """What happens next with a board that was found again."""
     if adoption.verdict in ("restarted", "ended"):
-        return "The recording goes on; start again what you want it to be."
+        return "Start again what you want it to be."
     if adoption.verdict == "watch":
         return "It is only watched: end what it does with 'real sensor now' before anything else."
     return "The recording goes on."

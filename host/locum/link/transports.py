@@ -110,8 +110,16 @@ class DescriptorTransport:
                 os.close(descriptor)
 
 
+PULLED = ("input/output error", "no such device", "device not configured", "returned no data",
+          "device reports readiness", "handle is invalid", "device does not recognize",
+          "clearcommerror", "bad file descriptor", "not open", "device which does not exist")  # fmt: skip
+"""How systems and the serial library put it that the plug is out; lower case."""
+
+
 def link_gone(name: str, found: str) -> LinkTrouble:
-    """The one way to say that a link is lost."""
+    """The one way to say that a link is lost; a system's own words for a pulled plug in ours."""
+    if any(words in found.lower() for words in PULLED):
+        found = "the plug is out, or the board has lost its power"
     return LinkTrouble(
         Remark(
             code="link_lost",
