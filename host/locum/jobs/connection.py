@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from locum.errors import Misuse, Remark
+from locum.errors import LinkTrouble, Misuse, Remark
 from locum.link.board import Abilities, Board, Identity
 from locum.link.clock import Clock, RealClock, VirtualClock
 from locum.link.reach import PathReach, Reach, SerialReach
@@ -111,11 +111,16 @@ def connect(
 
 
 def _plugged_in() -> str | None:
-    """The port of the only board that is plugged in, if there is exactly one candidate."""
+    """The port of the only board that is plugged in; None without one. Refuses to guess of two."""
     from locum.link.ports import candidate_ports
 
     ports = candidate_ports()
-    return ports[0].device if len(ports) == 1 else None
+    if len(ports) > 1:
+        names = ", ".join(f"{port.device} ({port.serial_number or '?'})" for port in ports)
+        raise LinkTrouble(
+            Remark("several_boards", "", "one board", names, "say which one: --board PORT")
+        )
+    return ports[0].device if ports else None
 
 
 @contextmanager
