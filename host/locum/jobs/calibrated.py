@@ -21,10 +21,10 @@ def with_calibration(store: Store, connection: Connection, circuit: Circuit) -> 
         calibration = Calibration.from_dict(stored.body)
         now = connection.clock.utc().isoformat()
         warnings = calibration.check_use(serial, now)
+        network = circuit.network.calibrated(calibration)
     except (Refused, FileTrouble) as trouble:
         circuit = _nominal(circuit, serial, "no calibration that may be used")
         return replace(circuit, remarks=(*circuit.remarks, *trouble.remarks))
-    network = circuit.network.calibrated(calibration)
     return replace(
         circuit, network=network, calibration=calibration, remarks=(*circuit.remarks, *warnings)
     )

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import json
 import sys
+import zlib
 from dataclasses import dataclass, field
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +35,9 @@ from locum.settings import load_settings
 from locum.sheets import values
 from locum_board.steps import wiper_word
 
-KEEP_EVERY = 400
+KEEP_EVERY = 200
+KEPT_FOR = timedelta(days=1)
+"""Older readings are of another temperature."""
 STATE_U = 3e-4
 """Relative standard uncertainty of one calibrated state beside the scale."""
 ROOM_C = 23.0
@@ -62,24 +66,40 @@ def read_rows(connection: Connection, readings: Readings, rows, stop=lambda: Fal
 
 
 class Progress:
-    """Readings of an unfinished calibration, kept between runs."""
+    """Readings of an unfinished calibration, kept between runs for a day.
 
-    def __init__(self, serial: str, sweep: Sweep) -> None:
+    They hold for one board and one sweep; what is older, of another sweep or not readable is left
+    and the calibration begins anew.
+    """
+
+    def __init__(self, serial: str, sweep: Sweep, now_utc: datetime) -> None:
         self.path = data_folder() / f"calibration-{serial}.json"
         self.readings = Readings.none_yet(sweep)
-        self._load(len(sweep))
+        self._sweep, self._began = _fingerprint(sweep), now_utc
+        self._load(now_utc)
 
-    def _load(self, rows: int) -> None:
+    @property
+    def resumed(self) -> int:
+        """Readings that an earlier run left."""
+        return len(self.readings.sweep) - len(self.readings.missing)
+
+    def _load(self, now_utc: datetime) -> None:
         try:
             kept = json.loads(self.path.read_text(encoding="utf-8"))
-        except (OSError, ValueError):
+            began = datetime.fromisoformat(kept["began_utc"])
+            on, off = np.array(kept["on"], float), np.array(kept["off"], float)
+            same = kept["sweep"] == self._sweep and on.shape == off.shape == self.readings.on.shape
+            fresh = timedelta(0) <= now_utc - began < KEPT_FOR
+        except (OSError, ValueError, KeyError, TypeError):
             return
-        if len(kept.get("on", ())) == rows:
-            self.readings.on[:] = np.array(kept["on"], float)
-            self.readings.off[:] = np.array(kept["off"], float)
+        if same and fresh:
+            self._began = began
+            self.readings.on[:], self.readings.off[:] = on, off
 
     def keep(self) -> None:
         kept = {
+            "began_utc": self._began.isoformat(),
+            "sweep": self._sweep,
             "on": [None if np.isnan(x) else x for x in self.readings.on],
             "off": [None if np.isnan(x) else x for x in self.readings.off],
         }
@@ -87,6 +107,11 @@ class Progress:
 
     def forget(self) -> None:
         self.path.unlink(missing_ok=True)
+
+
+def _fingerprint(sweep: Sweep) -> str:
+    parts = (sweep.range_index, sweep.codes, sweep.out, sweep.hot, sweep.samples)
+    return f"{zlib.crc32(b''.join(np.asarray(part, '<i4').tobytes() for part in parts)):08x}"
 
 
 @dataclass
@@ -119,14 +144,20 @@ def measure_board(
 ) -> tuple[Calibration | None, int]:  # fmt: skip
     """The whole sweep and its fit; None if it was stopped on the way. And the readings taken."""
     network, meter = Network.from_board(board_sheet), Ohmmeter.from_board(board_sheet)
-    progress = Progress(connection.identity.serial, calibration_sweep(network, meter))
+    sweep = calibration_sweep(network, meter)
+    progress = Progress(connection.identity.serial, sweep, connection.clock.utc())
+    if progress.resumed:
+        tell(
+            f"Going on where the last one stopped, at {progress.resumed} of {len(sweep)} readings."
+        )
     missing = progress.readings.missing
     total, taken = len(progress.readings.sweep), 0
     for start in range(0, len(missing), KEEP_EVERY):
         part = missing[start : start + KEEP_EVERY]
         taken += read_rows(connection, progress.readings, part, stop)
         progress.keep()
-        tell(f"{total - len(progress.readings.missing)} of {total} readings")
+        left_s = sweep.at(progress.readings.missing).seconds
+        tell(f"{progress.resumed} of {total} readings, about {left_s:.0f} s left")
         if stop():
             return None, taken
     date = connection.clock.utc().isoformat(timespec="seconds").replace("+00:00", "Z")
@@ -162,13 +193,18 @@ def calibrate(
     sheet, _, _ = open_board(board_sheet)
     path = Path(casebook or load_settings().casebook or casebook_path())
     with Store.open(path) as store, connected(board, sheet, seed) as link, Interrupts() as stop:
-        say("Nothing needs to be unplugged: the real sensor stays connected. Under two minutes.")
+        say(
+            "The board measures its own resistors, at rest: the real sensor stays connected all the"
+        )
+        say(
+            "time, nothing needs to be unplugged. Ignition off or on, it does not matter. Under two"
+        )
+        say("minutes; Ctrl-C stops it, and the next `locum calibrate` goes on from there.")
         began_s = link.clock.now_s()
         made, taken = measure_board(link, sheet, stop=lambda: stop.count > 0, tell=say)
         seconds = link.clock.now_s() - began_s
         result = CalibrateResult(link.identity.serial, taken, seconds, made is not None)
         if made is None:
-            say("Stopped; the next `locum calibrate` goes on from here.")
             return result
         made, result.verified, result.warnings = verified(made, checks, meter, accuracy)
         store.add_calibration(link.identity.serial, made.to_dict(), meter)

@@ -9,8 +9,6 @@ between the wipers are kept. What has no common cause is in ``noise_ohm``.
 
 from __future__ import annotations
 
-import base64
-import json
 import zlib
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
@@ -18,11 +16,10 @@ from typing import Any
 
 import numpy as np
 
-from locum.errors import FileTrouble, Refused, Remark
+from locum.errors import Refused, Remark
+from locum.physics.calibration_kept import canonical, checked, content, fields
 from locum.physics.pot import wiper_law
 
-FORMAT = 1
-"""Major number of the stored form; a newer one is refused."""
 OLD_DAYS = 180.0
 STALE_DAYS = 400.0
 SPAN_K = 20.0
@@ -78,7 +75,7 @@ class Calibration:
     @property
     def calibration_id(self) -> str:
         """CRC-32 of the content, eight hex digits."""
-        return f"{zlib.crc32(_canonical(self._content())):08x}"
+        return f"{zlib.crc32(canonical(content(self))):08x}"
 
     @property
     def leak_growth(self) -> float | None:
@@ -99,86 +96,13 @@ class Calibration:
 
     def to_dict(self) -> dict[str, Any]:
         """Plain data for JSON: tables readable, factors packed; ``crc`` covers all of it."""
-        content = self._content()
-        return {**content, "crc": f"{zlib.crc32(_canonical(content)):08x}"}
-
-    def _content(self) -> dict[str, Any]:
-        return {
-            "format": FORMAT,
-            "board_serial": self.board_serial,
-            "date_utc": self.date_utc,
-            "ambient_c": self.ambient_c,
-            "meter": self.meter,
-            "floor_date_utc": self.floor_date_utc,
-            "table_ohm": [np.round(table, 4).tolist() for table in self.table_ohm],
-            "law_ohm": [round(float(x), 4) for x in self.law_ohm],
-            "law_knots_v": self.law_knots_v.tolist(),
-            "law_knots_ohm": np.round(self.law_knots_ohm, 4).tolist(),
-            "law_supply_v": self.law_supply_v,
-            "hot_ohm": [round(float(x), 5) for x in self.hot_ohm],
-            "series_ohm": round(float(self.series_ohm), 5),
-            "out_siemens": [float(x) for x in self.out_siemens],
-            "noise_ohm": [np.round(noise, 4).tolist() for noise in self.noise_ohm],
-            "causes": list(self.causes),
-            "table_factor": [_packed(factor) for factor in self.table_factor],
-            "law_factor": _packed(self.law_factor),
-            "fixed_factor": _packed(self.fixed_factor),
-            "out_factor": _packed(self.out_factor),
-            "drift": dict(sorted(self.drift.items())),
-            "reference_on": np.round(self.reference_on, 4).tolist(),
-            "floor_shift": [float(x) for x in self.floor_shift],
-            "quality": dict(sorted(self.quality.items())),
-        }
+        kept = content(self)
+        return {**kept, "crc": f"{zlib.crc32(canonical(kept)):08x}"}
 
     @classmethod
-    def from_dict(cls, data: dict[str, Any]) -> Calibration:
+    def from_dict(cls, data: Any) -> Calibration:
         """What :meth:`to_dict` gave; FileTrouble if it is damaged or of a newer form."""
-        content = {key: value for key, value in data.items() if key != "crc"}
-        if not isinstance(data.get("format"), int) or data["format"] > FORMAT:
-            raise FileTrouble(
-                Remark(
-                    "calibration_format",
-                    "calibration",
-                    f"format {FORMAT} or older",
-                    f"format {data.get('format')}",
-                    "use the newer locum that wrote it, or calibrate again",
-                )
-            )
-        if data.get("crc") != f"{zlib.crc32(_canonical(content)):08x}":
-            raise FileTrouble(
-                Remark(
-                    "calibration_damaged",
-                    "calibration",
-                    f"checksum {data.get('crc')}",
-                    f"{zlib.crc32(_canonical(content)):08x}",
-                    "calibrate again; the data have changed since they were written",
-                )
-            )
-        return cls(
-            board_serial=data["board_serial"],
-            date_utc=data["date_utc"],
-            ambient_c=float(data["ambient_c"]),
-            meter=data["meter"],
-            table_ohm=tuple(np.array(row, float) for row in data["table_ohm"]),
-            law_ohm=tuple(data["law_ohm"]),
-            law_knots_v=np.array(data["law_knots_v"], float),
-            law_knots_ohm=np.array(data["law_knots_ohm"], float),
-            law_supply_v=float(data["law_supply_v"]),
-            hot_ohm=tuple(data["hot_ohm"]),
-            series_ohm=float(data["series_ohm"]),
-            out_siemens=tuple(data["out_siemens"]),
-            noise_ohm=tuple(np.array(row, float) for row in data["noise_ohm"]),
-            causes=tuple(data["causes"]),
-            table_factor=tuple(_unpacked(packed) for packed in data["table_factor"]),
-            law_factor=_unpacked(data["law_factor"]),
-            fixed_factor=_unpacked(data["fixed_factor"]),
-            out_factor=_unpacked(data["out_factor"]),
-            drift=dict(data["drift"]),
-            floor_date_utc=data["floor_date_utc"],
-            reference_on=np.array(data["reference_on"], float),
-            floor_shift=np.array(data["floor_shift"], float),
-            quality=dict(data["quality"]),
-        )
+        return cls(**fields(checked(data)))
 
     # -- may it be used --------------------------------------------------------------------------
 
@@ -249,17 +173,3 @@ class Calibration:
 def _moment(text: str) -> datetime:
     moment = datetime.fromisoformat(text.replace("Z", "+00:00"))
     return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
-
-
-def _canonical(content: dict[str, Any]) -> bytes:
-    return json.dumps(content, sort_keys=True, separators=(",", ":")).encode()
-
-
-def _packed(array: np.ndarray) -> dict[str, Any]:
-    data = np.ascontiguousarray(array, "<f4").tobytes()
-    return {"shape": list(array.shape), "f4": base64.b64encode(zlib.compress(data)).decode()}
-
-
-def _unpacked(packed: dict[str, Any]) -> np.ndarray:
-    data = zlib.decompress(base64.b64decode(packed["f4"]))
-    return np.frombuffer(data, "<f4").astype(float).reshape(packed["shape"])

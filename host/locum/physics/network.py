@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from locum.errors import Refused, Remark
 from locum.physics.layout import Element, Leaf, Parallel, Series, parse_layout
 from locum.physics.wiper import HotBranch, Wiper, frozen, wiper_of
 
@@ -74,7 +75,22 @@ class Network:
         return network
 
     def calibrated(self, calibration: Calibration) -> Network:
-        """The same network with a board's own tables, series and hot values, and wiper law."""
+        """The same network with a board's own tables, series and hot values, and wiper law.
+
+        Raises :class:`~locum.errors.Refused` for a calibration of other wipers or hot branches.
+        """
+        own = [len(wiper.table_ohm) for wiper in self.wipers], len(self.hot)
+        its = [len(table) for table in calibration.table_ohm], len(calibration.hot_ohm)
+        if own != its:
+            raise Refused(
+                Remark(
+                    "other_network",
+                    "calibration",
+                    f"one of this board sheet's {len(own[0])} wipers and {own[1]} hot branches",
+                    f"one of {len(its[0])} wipers and {its[1]} hot branches",
+                    "name the board sheet it was made with, or calibrate again",
+                )
+            )
         wipers = tuple(
             replace(
                 wiper,
