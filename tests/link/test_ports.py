@@ -183,3 +183,22 @@ def test_every_obstacle_is_told_at_once():
 @pytest.mark.parametrize(("wall_s", "slept"), [(10.0, False), (14.9, False), (15.2, True)])
 def test_a_computer_that_slept_is_told_by_its_two_clocks(wall_s, slept):
     assert (ports.was_asleep(wall_s, 10.0) is not None) == slept
+
+
+class Chatter:
+    """A device that talks all the time, as a position receiver does."""
+
+    def write(self, data):
+        pass
+
+    def read(self, timeout_s):
+        return b"$XXGGA,081836,3751.65,S,14507.36,E*75\r\n"
+
+    def close(self):
+        pass
+
+
+def test_a_device_that_never_stops_talking_is_told_apart_and_left():
+    found = ports.probe(ports.Port("COM3"), lambda device: Chatter())
+    assert found.state == "other"
+    assert found.remark.code == "wrong_device"

@@ -196,8 +196,9 @@ def _untouchable(port: Port, error: Exception) -> FoundBoard:
 def _ask_identity(line: Line, tries: int) -> bytes:
     """Bytes that came back for ``*IDN?``; a line feed first ends whatever half line was there."""
     line.write(b"\n")
-    while line.read(0.1):
-        pass
+    for _ in range(50):  # a device that never stops talking is another's
+        if not line.read(0.1):
+            break
     heard = b""
     for _ in range(tries):
         line.write(b"*IDN?\n")
