@@ -78,7 +78,7 @@ def test_permission_comes_with_the_exact_command(around, monkeypatch):
         raise OSError(errno.EACCES, "denied")
 
     around.opener = denied
-    monkeypatch.setattr(module.port_list, "group_of", lambda device: "plugdev")
+    monkeypatch.setattr("locum.link.port_trouble.group_of", lambda device: "plugdev")
     monkeypatch.setenv("USER", "kim")
     check = look(around)[1]["port /dev/ttyACM0"]
     assert not check.passed

@@ -6,8 +6,9 @@ import os
 import pytest
 
 from locum.errors import LinkTrouble
-from locum.link import ports
+from locum.link import port_trouble, ports
 from locum.link.ports import FoundBoard, Port
+from locum.link.sleep import Lapse, slept_s
 
 PICO = Port("/dev/ttyACM0", ports.USB_VENDOR, ports.USB_PRODUCT_MICROPYTHON, "E661AA")
 OURS = b"locum,reference,E661AA,0.1.0/P1.0/8213\n"
@@ -115,10 +116,10 @@ def test_the_remedy_for_permission_names_the_devices_own_group(tmp_path, monkeyp
     device = tmp_path / "ttyACM7"
     device.touch()
     monkeypatch.setenv("USER", "kim")
-    monkeypatch.setattr(ports, "group_of", lambda path: "plugdev")
-    assert "usermod -aG plugdev kim" in ports.permission_remedy(str(device))
-    monkeypatch.setattr(ports, "group_of", lambda path: "root")
-    assert "60-locum.rules" in ports.permission_remedy(str(device))
+    monkeypatch.setattr(port_trouble, "group_of", lambda path: "plugdev")
+    assert "usermod -aG plugdev kim" in port_trouble.permission_remedy(str(device))
+    monkeypatch.setattr(port_trouble, "group_of", lambda path: "root")
+    assert "60-locum.rules" in port_trouble.permission_remedy(str(device))
 
 
 def test_the_group_is_read_from_the_device(tmp_path):
@@ -126,15 +127,15 @@ def test_the_group_is_read_from_the_device(tmp_path):
 
     device = tmp_path / "tty"
     device.touch()
-    assert ports.group_of(str(device)) == grp.getgrgid(os.stat(device).st_gid).gr_name
-    assert ports.group_of(str(tmp_path / "none")) == "?"
+    assert port_trouble.group_of(str(device)) == grp.getgrgid(os.stat(device).st_gid).gr_name
+    assert port_trouble.group_of(str(tmp_path / "none")) == "?"
 
 
 def test_windows_says_access_denied_for_busy(monkeypatch):
     monkeypatch.setattr(ports.sys, "platform", "win32")
     error = OSError("could not open port 'COM5': PermissionError(13, 'Access is denied.', None, 5)")
     error.errno = 13
-    assert ports.open_trouble("COM5", error).code == "port_busy"
+    assert port_trouble.open_trouble("COM5", error).code == "port_busy"
 
 
 def test_only_ports_with_the_boards_numbers_are_asked():
@@ -173,16 +174,25 @@ def test_no_board_says_what_to_do():
 
 
 def test_every_obstacle_is_told_at_once():
-    busy = ports.open_trouble("a", OSError(errno.EBUSY, "busy"))
-    denied = ports.open_trouble("b", OSError(errno.EACCES, "denied"))
+    busy = port_trouble.open_trouble("a", OSError(errno.EBUSY, "busy"))
+    denied = port_trouble.open_trouble("b", OSError(errno.EACCES, "denied"))
     with pytest.raises(LinkTrouble) as told:
         ports.choose_board([board("a", "", "busy", busy), board("b", "", "denied", denied)])
     assert [remark.code for remark in told.value.remarks] == ["port_busy", "port_denied"]
 
 
-@pytest.mark.parametrize(("wall_s", "slept"), [(10.0, False), (14.9, False), (15.2, True)])
-def test_a_computer_that_slept_is_told_by_its_two_clocks(wall_s, slept):
-    assert (ports.was_asleep(wall_s, 10.0) is not None) == slept
+@pytest.mark.parametrize(
+    ("lapse", "board_s", "slept"),
+    [
+        (Lapse(4.9, 0), 10.0, 0),  # a busy computer
+        (Lapse(300, 0), 310.0, 300),  # the board went on: the computer slept
+        (Lapse(300, 0), 10.0, 0),  # the board did not: only the clock was set
+        (Lapse(300, 0), None, 300),  # the board started anew: it cannot tell
+        (Lapse(0, 300), 310.0, 300),  # both clocks ran on, and the wait came back late
+    ],
+)
+def test_a_computer_that_slept_is_told_by_three_clocks(lapse, board_s, slept):
+    assert slept_s(lapse, board_s, 10.0) == slept
 
 
 class Chatter:

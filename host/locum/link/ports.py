@@ -8,8 +8,6 @@ by its USB serial number, never by the port's name, which changes when it is plu
 
 from __future__ import annotations
 
-import errno
-import os
 import re
 import sys
 from collections.abc import Callable
@@ -17,6 +15,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any, Protocol
 
 from locum.errors import LinkTrouble, Remark
+from locum.link.port_trouble import open_trouble
 
 USB_VENDOR = 0x2E8A
 """Raspberry Pi's USB vendor number, used by every MicroPython board of the RP2040 family."""
@@ -26,8 +25,6 @@ MODEL = "locum"
 """First words of the answer to ``*IDN?`` of a board that runs our firmware."""
 PROTOCOL = 1
 """Protocol number this program speaks; a board with another major number is not driven."""
-ASLEEP_S = 5.0
-"""Wall clock ahead of the monotonic clock by more than this: the computer was asleep."""
 
 
 @dataclass(frozen=True)
@@ -87,83 +84,6 @@ def list_ports() -> list[Port]:
         if not (sys.platform == "darwin" and "/tty." in p.device)
     ]
     return sorted(ports, key=lambda p: (p.serial_number, p.device))
-
-
-def open_trouble(device: str, error: BaseException) -> Remark:
-    """Why a port could not be opened or was lost, and what to do about it.
-
-    ``error`` is whatever the serial library or the system raised. The exact remedy for a port
-    without permission names the group that owns this very device.
-    """
-    number = _errno_of(error)
-    text = str(error)
-    where = device
-    if number == errno.ENOENT or "FileNotFoundError" in text or "ENXIO" in text:
-        return Remark(
-            "port_gone",
-            where,
-            "a board on this port",
-            "no such port any more",
-            "plug the board in again and run 'locum find': its port may have a new name",
-        )
-    denied_is_busy = sys.platform.startswith("win")
-    if number in (errno.EBUSY, errno.EAGAIN) or "lock" in text or (denied_is_busy and number == 13):
-        return Remark(
-            "port_busy",
-            where,
-            "the port for ourselves",
-            "another program has it open",
-            "close the other program (a serial terminal, an editor, another locum) and try again",
-        )
-    if number in (errno.EACCES, errno.EPERM):
-        return Remark(
-            "port_denied",
-            where,
-            "permission to open the port",
-            f"it belongs to group '{group_of(device)}' and you are not in it",
-            permission_remedy(device),
-        )
-    return Remark(
-        "port_trouble",
-        where,
-        "an open port",
-        text or type(error).__name__,
-        "plug the board in again",
-    )
-
-
-def _errno_of(error: BaseException) -> int | None:
-    number = getattr(error, "errno", None)
-    if number is not None:
-        return number
-    match = re.search(r"Errno (\d+)|Error\((\d+)", str(error))
-    return int(match.group(1) or match.group(2)) if match else None
-
-
-def group_of(device: str) -> str:
-    """Name of the group that owns a device file; the number if it has no name, '?' if unknown."""
-    try:
-        gid = os.stat(device).st_gid
-    except OSError:
-        return "?"
-    try:
-        import grp
-
-        return grp.getgrgid(gid).gr_name
-    except (ImportError, KeyError):
-        return str(gid)
-
-
-def permission_remedy(device: str) -> str:
-    """The command that lets this user open this device, from the device's real group."""
-    group = group_of(device)
-    user = os.environ.get("USER") or os.environ.get("LOGNAME") or "$USER"
-    if group in ("root", "?"):
-        return (
-            'as root, write SUBSYSTEM=="tty", ATTRS{idVendor}=="2e8a", MODE="0660", '
-            'TAG+="uaccess" to /etc/udev/rules.d/60-locum.rules, then plug the board in again'
-        )
-    return f"run: sudo usermod -aG {group} {user}   then restart the computer"
 
 
 def probe(port: Port, opener: Opener, tries: int = 3) -> FoundBoard:
@@ -360,21 +280,4 @@ def moved(before: str, now: FoundBoard) -> Remark | None:
         f"the board on {before}",
         f"the same board (serial number {now.serial_number}) on {now.port}",
         "nothing: it is followed by its serial number",
-    )
-
-
-def was_asleep(wall_elapsed_s: float, monotonic_elapsed_s: float) -> Remark | None:
-    """Warning if the computer slept: its wall clock ran on while its own did not.
-
-    Both are the time passed between the same two moments. [s]
-    """
-    slept_s = wall_elapsed_s - monotonic_elapsed_s
-    if slept_s <= ASLEEP_S:
-        return None
-    return Remark(
-        "computer_slept",
-        "",
-        "a computer that stays awake",
-        f"{slept_s:.0f} s asleep; the board was on its own and the record has a gap",
-        "keep the lid open or switch sleep off while a drive is recorded",
     )
