@@ -59,7 +59,11 @@ def review(id: str, casebook: str | None = None) -> Document:
     with kept_casebook(casebook) as store:
         drive_id = store.drive_id_from(id)
         found = review_drive(store, drive_id)
-        store.add_review(drive_id, REVIEW_VERSION, stored_review(found, case_rule(store, store.drive(drive_id).case_id)))
+        store.add_review(
+            drive_id,
+            REVIEW_VERSION,
+            stored_review(found, case_rule(store, store.drive(drive_id).case_id)),
+        )
         return Document({"drive": drive_id, "version": REVIEW_VERSION, **found.as_dict()})
 
 

@@ -243,7 +243,9 @@ class Live:
         whole = self.findings
         self.store.end_stretch(self.drive_id, self.now_ms)
         self.recorder.end(how)
-        self.store.add_review(self.drive_id, version or REVIEW_VERSION, stored_review(whole, self.circuit.case_rule))
+        self.store.add_review(
+            self.drive_id, version or REVIEW_VERSION, stored_review(whole, self.circuit.case_rule)
+        )
         return whole
 
 
