@@ -100,6 +100,8 @@ BENCH: tuple[Command, ...] = (
         option("--confidence", type=float, metavar="C", help="of limits and quiet time (without: the settings' own, 0.95)"))),
     Command("find", "look for boards", "locum.jobs.boards:find", ()),
     Command("firmware", "the board's program", children=(
+        Command("versions", "what this program carries, what boards run, and whether they fit", "locum.jobs.boards:firmware_versions", (
+            option("port", nargs="?", metavar="PORT", help="port of the board (without: every one found)"),)),
         Command("put", "write the firmware to a board", "locum.jobs.boards:put_firmware", (
             option("port", nargs="?", metavar="PORT", help="port of the board (without: the one found)"),)),
     )),

@@ -5,7 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from locum import cli_case_text, cli_drive_text, cli_handover_text, cli_sensor_text
+from locum import (
+    cli_board_text,
+    cli_case_text,
+    cli_drive_text,
+    cli_handover_text,
+    cli_sensor_text,
+)
 from locum.cli_phrases import Whole, degrees, folded
 
 Teller = Callable[[dict], list[str]]
@@ -21,7 +27,8 @@ def tell(result: Any, job: str = "") -> None:
 def teller_of(result: Any, job: str) -> Teller:
     """The teller of the job, else of the result's kind or of what it is a kind of."""
     name = job.removeprefix("locum.jobs.")
-    for room in (cli_sensor_text, cli_case_text, cli_drive_text, cli_handover_text):
+    rooms = (cli_sensor_text, cli_case_text, cli_drive_text, cli_handover_text, cli_board_text)
+    for room in rooms:
         if name in room.TELLERS:
             return room.TELLERS[name]
     kinds = (kind.__name__ for kind in type(result).__mro__)

@@ -2,7 +2,9 @@
 
 import pytest
 
-from locum.link import ports
+from locum import cli
+from locum.jobs import boards
+from locum.link import found_board, ports
 from locum.link.ports import USB_PRODUCT_MICROPYTHON, USB_VENDOR, Port
 
 
@@ -26,3 +28,74 @@ def test_without_a_board_the_virtual_one_is_worked_and_named(locum, book, monkey
     ran = locum("listen", "--minutes", "0.1", "--casebook", book)
     assert ran.code == 0
     assert ran.json["board"].startswith("V")
+
+
+class Line:
+    """A port that answers ``*IDN?``."""
+
+    def __init__(self, answer):
+        self.answer, self.coming = answer, []
+
+    def write(self, data):
+        if b"*IDN?" in data and self.answer:
+            self.coming.append(self.answer)
+
+    def read(self, timeout_s):
+        return self.coming.pop(0) if self.coming else b""
+
+    def close(self):
+        pass
+
+
+@pytest.fixture
+def plugged_in(monkeypatch):
+    """``plugged_in(COM3=answer)``: the boards of this computer and what they say."""
+
+    def plug(**answers):
+        monkeypatch.setattr(ports, "list_ports", lambda: [board(name, "E6") for name in answers])
+        monkeypatch.setattr(ports, "open_serial", lambda device: Line(answers[device]))
+        monkeypatch.setattr(found_board, "FIRMWARE", "0.3.1")
+        monkeypatch.setattr(boards, "FIRMWARE", "0.3.1")
+
+    return plug
+
+
+@pytest.mark.parametrize(
+    ("last", "fit", "works", "remedy"),
+    [
+        (b"0.3.1/P1.0/5", "same", True, None),
+        (b"0.2.10/P1.0/5", "behind", True, "locum firmware put COM3"),
+        (b"0.10.0/P1.4/5", "ahead", True, None),
+        (b"0.0.9/P0.4/5", "too_old", False, "locum firmware put COM3"),
+        (b"0.0.1", "too_old", False, "locum firmware put COM3"),
+        (b"4.0.0/P2.0/5", "too_new", False, "Install the newer locum"),
+    ],
+)
+def test_versions_are_held_against_each_other(locum, plugged_in, last, fit, works, remedy):
+    plugged_in(COM3=b"locum,reference,E6," + last + b"\n")
+    ran = locum("firmware", "versions")
+    [told] = ran.json["boards"]
+    assert (told["fit"], told["works"], ran.code) == (fit, works, 0 if works else 1)
+    assert ran.json["program"]["firmware"] == "0.3.1"
+    assert told["remark"] is None if remedy is None else remedy in told["remark"]["text"]
+
+
+def test_versions_are_told_in_words(capsys, plugged_in):
+    plugged_in(COM3=b"locum,reference,E6,0.2.10/P1.0/5\n", COM4=b">>> ")
+    assert cli.main(["firmware", "versions"]) == 1
+    told = " ".join(capsys.readouterr().out.split())
+    assert "carries firmware 0.3.1, protocol 1." in told
+    assert "COM3: reference E6 runs firmware 0.2.10, protocol 1; older, but of the same" in told
+    assert "COM4: wanted a board that runs the locum firmware" in told
+    assert "locum firmware put COM4" in told
+
+
+def test_versions_of_a_named_port_alone(locum, plugged_in):
+    plugged_in(COM3=b"locum,reference,E6,0.3.1/P1.0/5\n", COM4=b">>> ")
+    ran = locum("firmware", "versions", "COM3")
+    assert [told["port"] for told in ran.json["boards"]] == ["COM3"]
+
+
+def test_a_firmware_that_is_behind_still_works_the_board(plugged_in):
+    plugged_in(COM3=b"locum,reference,E6,0.2.9/P1.0/5\n")
+    assert ports.choose_board(ports.find_boards(opener=ports.open_serial)).port == "COM3"

@@ -135,7 +135,7 @@ def _permission(found: port_list.FoundBoard) -> Check:
 def _firmware(found: port_list.FoundBoard) -> Check:
     name = f"firmware {found.port}"
     if found.remark is not None:
-        return Check(name, False, found.remark.text)
+        return Check(name, found.state == "ready", found.remark.text)
     return Check(name, True, f"{found.model} {found.firmware}, protocol {found.protocol}")
 
 

@@ -1,0 +1,42 @@
+"""Boards found and their firmware, told in words."""
+
+from __future__ import annotations
+
+from locum.cli_phrases import Whole
+
+FITS = {
+    "same": "the same: they fit",
+    "behind": "older, but of the same protocol: they fit",
+    "ahead": "newer, but of the same protocol: they fit",
+    "too_old": "too old: it is not driven",
+    "too_new": "of a newer protocol: it is not driven",
+}
+
+
+def _versions(d: dict) -> list[str]:
+    program = d["program"]
+    lines = [
+        f"This program: locum {program['locum']}, carries firmware {program['firmware']}, "
+        f"protocol {program['protocol']}."
+    ]
+    if not d["boards"]:
+        lines.append("No board on a USB port to compare it with.")
+    for board in d["boards"]:
+        lines += _version(board)
+    return lines
+
+
+def _version(board: dict) -> list[str]:
+    if board["fit"] == "none":
+        return [board["remark"]["text"]]
+    spoken = "none named" if board["protocol"] is None else str(board["protocol"])
+    lines = [
+        f"{board['port']}: {board['model']} {board['serial_number']} runs firmware "
+        f"{board['firmware']}, protocol {spoken}; {FITS[board['fit']]}."
+    ]
+    return lines + ([Whole(board["remark"]["text"])] if board["remark"] else [])
+
+
+TELLERS = {
+    "boards:firmware_versions": _versions,
+}
