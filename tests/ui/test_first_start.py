@@ -65,6 +65,8 @@ def test_first_letters_name_a_circuit_and_two_that_fit_are_asked_about():
     assert circuit_of("evap").sheet == "cabin"
     with pytest.raises(LocumError, match="coolant or cabin"):
         circuit_of("c")
+    with pytest.raises(Misuse, match="reading"):
+        circuit_of("20C=2.5k")
 
 
 def answered(*lines: str, **setup) -> FirstStart:

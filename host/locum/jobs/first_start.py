@@ -66,7 +66,7 @@ def questions(virtual: bool) -> tuple[Question, ...]:
         Question("cold", "Cold: what does the sensor read, and at which temperature?",
                  f"Key off, plug off, meter on the sensor's two pins.{example}\n"
                  "20C=2.5k   2,5k at 20C   68F 2500   20 2500",
-                 "no reading: the commonest sensor is taken, degrees are a rough guide"),
+                 "no reading: commonest sensor, degrees a rough guide"),
         Question("hot", "Hot: the same once the engine has been warm, or nothing.",
                  f"82C=300   180F 300{hot}", "no second reading"),
         Question("value", "Which value shall the module be told?",
@@ -137,7 +137,7 @@ class FirstStart:
     def _read_cold(self, line: str) -> str:
         if not line:
             self._left.remove("hot")
-            return "no reading: the commonest sensor is taken, degrees are a rough guide"
+            return "no reading: commonest sensor, degrees a rough guide"
         self._readings = [reading_of(line, self.unit)]
         return self._said(self._readings[0])
 

@@ -77,6 +77,10 @@ def circuit_of(words: str) -> Named:
         found = [text]
     if len(found) == 1:
         return Named(found[0], CIRCUITS[found[0]])
+    if "=" in text or any(part.isdigit() for part in text):
+        raise Misuse(Remark("circuit", "circuit", "one of " + ", ".join(CIRCUITS),
+                            f"'{words}', which looks like a reading",
+                            "say first which circuit; the reading comes next"))  # fmt: skip
     if found or len(text) < 4:
         raise Misuse(Remark("circuit", "circuit", "one of " + ", ".join(CIRCUITS),
                             f"'{words}'" if not found else f"'{words}': {' or '.join(found)}?",
