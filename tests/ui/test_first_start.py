@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from locum.errors import LocumError, Refused
+from locum.errors import LocumError, Misuse, Refused
 from locum.jobs.desk import Setup
 from locum.jobs.first_start import FirstStart, is_wanted
 from locum.jobs.quantities import reading_of
