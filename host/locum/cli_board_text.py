@@ -11,6 +11,22 @@ FITS = {
     "too_old": "too old: it is not driven",
     "too_new": "of a newer protocol: it is not driven",
 }
+STATES = {"ready": "ready", "old": "too old", "newer": "of a newer protocol"}
+
+
+def _found(d: dict) -> list[str]:
+    if not d["boards"] and not d["boot_drives"]:
+        return ["No board found."]
+    lines = []
+    for board in d["boards"]:
+        if board["firmware"]:
+            lines.append(
+                f"{board['port']}: {board['model']} {board['serial_number']}, firmware "
+                f"{board['firmware']}, {STATES[board['state']]}."
+            )
+        if board["remark"]:
+            lines.append(board["remark"]["text"])
+    return lines + [drive["remark"]["text"] for drive in d["boot_drives"]]
 
 
 def _versions(d: dict) -> list[str]:
@@ -38,5 +54,6 @@ def _version(board: dict) -> list[str]:
 
 
 TELLERS = {
+    "boards:find": _found,
     "boards:firmware_versions": _versions,
 }

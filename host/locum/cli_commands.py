@@ -98,7 +98,8 @@ BENCH: tuple[Command, ...] = (
         option("--before", required=True, metavar="K/EXPOSURE", help="3/10h, or 3/10drives"),
         option("--after", required=True, metavar="K/EXPOSURE", help="0/10h, or 0/10drives"),
         option("--confidence", type=float, metavar="C", help="of limits and quiet time (without: the settings' own, 0.95)"))),
-    Command("find", "look for boards", "locum.jobs.boards:find", ()),
+    Command("find", "look for boards", "locum.jobs.boards:find", (
+        option("--drives", nargs="+", metavar="DIR", help="folders looked at for a board's start-up drive (without: where this system mounts)"),)),
     Command("firmware", "the board's program", children=(
         Command("versions", "what this program carries, what boards run, and whether they fit", "locum.jobs.boards:firmware_versions", (
             option("port", nargs="?", metavar="PORT", help="port of the board (without: every one found)"),)),

@@ -144,13 +144,6 @@ def sentence(d: dict) -> list[str]:
     return [d["sentence"], *([Whole(f"Written to {d['out']}")] if d.get("out") else [])]
 
 
-def find_boards(d: dict) -> list[str]:
-    if not d["boards"]:
-        return ["No board found. Plug one in, or use --board virtual to try without."]
-    return [", ".join(f"{k.replace('_', ' ')} {short(v)}" for k, v in b.items() if v not in (None, "", [], {}))
-            for b in d["boards"]]  # fmt: skip
-
-
 def profile_names(d: dict) -> list[str]:
     return [f"{x['name']}: {x['title']}" for x in d["profiles"]]
 
@@ -176,7 +169,7 @@ TELLERS = {
     "drives:export": export, "drive_logs:log": log, "cases:weigh": weigh,
     "criteria:rule": sentence, "criteria:left": sentence, "capturing:capture": sentence,
     "learning:learn_sensor": sentence, "learning:learn_lines": sentence,
-    "boards:find": find_boards, "workshop_settings:show": settings,
+    "workshop_settings:show": settings,
     "profiles:names": profile_names,
 }  # fmt: skip
 """Job, without the name of its package, to its teller."""

@@ -5,6 +5,7 @@ import pytest
 from locum import cli
 from locum.jobs import boards
 from locum.link import found_board, ports
+from locum.link.boot_drive import boot_drives
 from locum.link.ports import USB_PRODUCT_MICROPYTHON, USB_VENDOR, Port
 
 
@@ -99,3 +100,54 @@ def test_versions_of_a_named_port_alone(locum, plugged_in):
 def test_a_firmware_that_is_behind_still_works_the_board(plugged_in):
     plugged_in(COM3=b"locum,reference,E6,0.2.9/P1.0/5\n")
     assert ports.choose_board(ports.find_boards(opener=ports.open_serial)).port == "COM3"
+
+
+@pytest.fixture
+def start_up_drive(tmp_path):
+    folder = tmp_path / "RPI-RP2"
+    folder.mkdir()
+    (folder / "INFO_UF2.TXT").write_text(
+        "UF2 Bootloader v3.0\nModel: Raspberry Pi RP2\nBoard-ID: RPI-RP2\n"
+    )
+    return folder
+
+
+def test_find_tells_a_board_that_has_no_micropython(capsys, plugged_in, start_up_drive):
+    plugged_in()
+    assert cli.main(["find", "--drives", str(start_up_drive)]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert "it has no MicroPython yet" in told
+    assert "locum firmware put" in told
+    assert "No board found" not in told
+
+
+def test_find_without_any_board_says_what_to_plug_in(locum, plugged_in, tmp_path):
+    plugged_in()
+    ran = locum("find", "--drives", str(tmp_path))
+    assert (ran.json["boards"], ran.json["boot_drives"]) == ([], [])
+    assert [warning["code"] for warning in ran.json["warnings"]] == ["no_board"]
+
+
+def test_find_tells_a_board_and_what_is_wrong_with_another(capsys, plugged_in, tmp_path):
+    plugged_in(COM3=b"locum,reference,E6,0.3.1/P1.0/5\n", COM4=b">>> ")
+    assert cli.main(["find", "--drives", str(tmp_path)]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0] == "COM3: reference E6, firmware 0.3.1, ready."
+    assert "locum firmware put COM4" in " ".join(lines[1:])
+
+
+def test_every_folder_that_is_none_is_refused_at_once(locum, plugged_in, tmp_path):
+    plugged_in()
+    ran = locum("find", "--drives", str(tmp_path / "a"), str(tmp_path / "b"))
+    assert ran.code == 1
+    assert len(ran.json["refusals"]) == 2
+
+
+def test_putting_firmware_on_a_board_without_micropython_says_so(
+    locum, plugged_in, start_up_drive, monkeypatch
+):
+    plugged_in()
+    monkeypatch.setattr(boards, "boot_drives", lambda: boot_drives([start_up_drive]))
+    ran = locum("firmware", "put")
+    assert ran.code == 3
+    assert [r["code"] for r in ran.json["refusals"]] == ["board_without_micropython"]

@@ -11,6 +11,7 @@ import pytest
 from locum.errors import FileTrouble
 from locum.jobs import checkup as module
 from locum.jobs.checkup import Surroundings, checkup, without_identity
+from locum.link.boot_drive import boot_drives
 from locum.link.ports import USB_PRODUCT_MICROPYTHON, USB_VENDOR, Port
 
 PICO = Port("/dev/ttyACM0", USB_VENDOR, USB_PRODUCT_MICROPYTHON, "E661AA")
@@ -36,6 +37,7 @@ class Line:
 def around(tmp_path):
     return Surroundings(
         ports=lambda: [PICO],
+        boot_drives=list,
         opener=lambda device: Line(b"locum,reference,E661AA,0.1.0/P1.0/5\n"),
         environment={"TERM": "xterm-256color"},
         encoding="utf-8",
@@ -71,6 +73,15 @@ def test_without_a_board_it_says_what_to_plug_in(around):
     check = look(around)[1]["ports"]
     assert not check.passed
     assert "carries data" in check.detail
+
+
+def test_a_board_that_has_no_micropython_is_told(around, tmp_path):
+    (tmp_path / "INFO_UF2.TXT").write_text("UF2 Bootloader v3.0\nBoard-ID: RPI-RP2\n")
+    around.ports = list
+    around.boot_drives = lambda: boot_drives([tmp_path])
+    check = look(around)[1][f"drive {tmp_path}"]
+    assert not check.passed
+    assert "Copy MicroPython" in check.detail
 
 
 def test_permission_comes_with_the_exact_command(around, monkeypatch):

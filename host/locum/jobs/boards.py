@@ -2,23 +2,49 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from locum import __version__
+from locum.errors import LinkTrouble, Refused, Remark
 from locum.jobs.cases import Document
 from locum.jobs.jsontext import plain_json
+from locum.link.boot_drive import boot_drives
 from locum_board import FIRMWARE, PROTOCOL
 
 if TYPE_CHECKING:
     from locum.link.found_board import FoundBoard
 
 
-def find() -> Document:
-    """Boards that answer, and ports that look like one but do not."""
-    from locum.link.ports import find_boards
+def find(drives: Sequence[str] | None = None) -> Document:
+    """Boards that answer, ports that look like one but do not, and boards without MicroPython.
 
-    return Document({"boards": [plain_json(board) for board in find_boards()]})
+    ``drives`` are folders looked at for a start-up drive instead of this system's usual ones.
+    """
+    from locum.link import ports
+
+    found = ports.find_boards(opener=ports.open_serial)
+    waiting = boot_drives(_folders(drives))
+    nothing = [] if found or waiting else [ports.no_board().as_json()]
+    return Document(
+        {
+            "boards": [plain_json(board) for board in found],
+            "boot_drives": [drive.as_json() for drive in waiting],
+            "warnings": nothing,
+        }
+    )
+
+
+def _folders(names: Sequence[str] | None) -> list[Path] | None:
+    """The named folders; Refused with every one that is none."""
+    if names is None:
+        return None
+    wrong = [name for name in names if not Path(name).is_dir()]
+    if wrong:
+        raise Refused(Remark("no_folder", name, "a folder", "none") for name in wrong)
+    return [Path(name) for name in names]
 
 
 @dataclass(frozen=True)
@@ -85,6 +111,10 @@ def _fit(board: FoundBoard) -> str:
 
 def put_firmware(port: str | None = None) -> Document:
     """Write the firmware, verify it, and keep the old one until the new one answers."""
+    from locum.link import ports
     from locum.link.upload import put_firmware as put
 
+    waiting = [] if port or ports.candidate_ports() else boot_drives()
+    if waiting:
+        raise LinkTrouble(drive.remark for drive in waiting)
     return Document(plain_json(put(port)))

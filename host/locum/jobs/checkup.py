@@ -26,6 +26,7 @@ from typing import Any
 from locum import __version__, locations
 from locum.errors import FileTrouble, Remark
 from locum.link import ports as port_list
+from locum.link.boot_drive import BootDrive, boot_drives
 
 FREE_BYTES = 500_000_000
 """An eight hour drive takes about 31 MB; a casebook, reports and their copies need air."""
@@ -64,6 +65,7 @@ class Surroundings:
     """What the checks look at; tests put their own in."""
 
     ports: Callable[[], list[port_list.Port]] = port_list.list_ports
+    boot_drives: Callable[[], list[BootDrive]] = boot_drives
     opener: port_list.Opener = port_list.open_serial
     environment: Mapping[str, str] = field(default_factory=lambda: os.environ)
     encoding: str = field(default_factory=lambda: getattr(sys.stdout, "encoding", "") or "")
@@ -118,7 +120,8 @@ def _port_checks(board: str | None, around: Surroundings) -> list[Check]:
     if board:
         candidates = [p for p in candidates if p.device == board] or [port_list.Port(board)]
     if not candidates:
-        return [Check("ports", False, port_list.no_board().text)]
+        waiting = [Check(f"drive {d.folder}", False, d.remark.text) for d in around.boot_drives()]
+        return waiting or [Check("ports", False, port_list.no_board().text)]
     checks = []
     for port in candidates:
         found = port_list.probe(port, around.opener)
