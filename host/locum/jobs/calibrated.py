@@ -16,7 +16,7 @@ def with_calibration(store: Store, connection: Connection, circuit: Circuit) -> 
     serial = connection.identity.serial
     stored = store.calibration(serial)
     if stored is None:
-        return _nominal(circuit, serial, "never calibrated")
+        return _nominal(circuit, serial, _none_of_it(store))
     try:
         calibration = Calibration.from_dict(stored.body)
         now = connection.clock.utc().isoformat()
@@ -28,6 +28,15 @@ def with_calibration(store: Store, connection: Connection, circuit: Circuit) -> 
     return replace(
         circuit, network=network, calibration=calibration, remarks=(*circuit.remarks, *warnings)
     )
+
+
+def _none_of_it(store: Store) -> str:
+    """Why there is none: no calibration at all, or only those of other boards, which are named."""
+    newest = {kept.board_serial: kept.made_utc[:10] for kept in store.calibrations()}
+    if not newest:
+        return "never calibrated"
+    others = ", ".join(f"board {serial} of {day}" for serial, day in newest.items())
+    return f"only calibrations of other boards, which are not used for this one ({others})"
 
 
 def _nominal(circuit: Circuit, serial: str, found: str) -> Circuit:

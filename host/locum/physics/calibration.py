@@ -125,7 +125,17 @@ class Calibration:
             )
         warnings = []
         age = (_moment(now_utc) - _moment(self.date_utc)).total_seconds() / 86400
-        if age > STALE_DAYS or age < -1:
+        if age < -1:
+            raise Refused(
+                Remark(
+                    "calibration_ahead",
+                    f"board {board_serial}",
+                    "a calibration made before now",
+                    f"one of {self.date_utc[:10]}, while it is {now_utc[:10]} by this clock",
+                    "set this computer's clock right, or calibrate again",
+                )
+            )
+        if age > STALE_DAYS:
             raise Refused(
                 Remark(
                     "calibration_age",

@@ -1,0 +1,102 @@
+"""Which stored calibration is brought to bear on a board, and what is said when none is."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from types import SimpleNamespace
+
+import pytest
+
+from locum import cli
+from locum.casebook.store import Store
+from locum.jobs.calibrated import with_calibration
+from locum.jobs.circuit import open_circuit
+from locum.physics.calibration import Calibration
+
+NOW = datetime(2026, 6, 1, tzinfo=UTC)
+
+
+@pytest.fixture(scope="module")
+def measured(tmp_path_factory):
+    """A calibration that the virtual board made of itself."""
+    home = tmp_path_factory.mktemp("calibrated")
+    book = home / "book.sqlite"
+    with pytest.MonkeyPatch.context() as surroundings:  # made before each test's own folders
+        for name in ("XDG_DATA_HOME", "XDG_CONFIG_HOME", "XDG_STATE_HOME"):
+            surroundings.setenv(name, str(home / name.lower()))
+        assert cli.main(["calibrate", "--board", "virtual", "--casebook", str(book), "--json"]) == 0
+    with Store.open(book) as store:
+        return Calibration.from_dict(store.calibrations()[-1].body)
+
+
+@pytest.fixture
+def applied(measured, tmp_path):
+    """``applied((kept under, serial inside, age in days), ...)``: the circuit of board E6A then."""
+
+    def apply(*kept):
+        with Store.open(tmp_path / "book.sqlite") as store:
+            for under, inside, days in kept:
+                made = (NOW - timedelta(days=days)).isoformat()
+                body = replace(measured, board_serial=inside, date_utc=made).to_dict()
+                store.add_calibration(under, body)
+            connection = SimpleNamespace(
+                identity=SimpleNamespace(serial="E6A"), clock=SimpleNamespace(utc=lambda: NOW)
+            )
+            return with_calibration(store, connection, open_circuit())  # pyright: ignore
+
+    return apply
+
+
+def own(circuit):
+    """The remarks that a calibration caused."""
+    return {r.code: r.text for r in circuit.remarks if "calibrat" in r.code or r.code == "other_board"}  # fmt: skip
+
+
+def test_the_boards_own_calibration_is_used(applied):
+    circuit = applied(("E6A", "E6A", 10))
+    assert circuit.calibration.board_serial == "E6A"
+    assert own(circuit) == {}
+
+
+def test_a_board_without_one_is_nominal_and_says_so(applied):
+    circuit = applied()
+    assert circuit.calibration is None
+    assert "never calibrated" in own(circuit)["not_calibrated"]
+
+
+def test_calibrations_of_other_boards_are_left_alone_and_named(applied):
+    nominal = open_circuit().network
+    circuit = applied(("E6B", "E6B", 10), ("E6C", "E6C", 3))
+    assert circuit.calibration is None
+    assert circuit.network.series_ohm == nominal.series_ohm
+    told = own(circuit)["not_calibrated"]
+    assert "calibrations of other boards, which are not used for this one" in told
+    assert "board E6B" in told
+    assert "board E6C" in told
+    assert "locum calibrate" in told
+
+
+def test_one_that_says_it_is_another_boards_is_refused_though_kept_under_this_one(applied):
+    circuit = applied(("E6A", "E6B", 10))
+    assert circuit.calibration is None
+    told = own(circuit)
+    assert "the calibration of board E6A" in told["other_board"]
+    assert "that of board E6B" in told["other_board"]
+    assert "not_calibrated" in told
+
+
+@pytest.mark.parametrize(
+    ("days", "used", "codes", "words"),
+    [
+        (179, True, set(), ""),
+        (181, True, {"calibration_old"}, "found 181 days"),
+        (399, True, {"calibration_old"}, "calibrate again when there is time"),
+        (401, False, {"calibration_age", "not_calibrated"}, "found 401 days"),
+        (-2, False, {"calibration_ahead", "not_calibrated"}, "clock"),
+    ],
+)
+def test_the_age_of_a_calibration_counts(applied, days, used, codes, words):
+    circuit = applied(("E6A", "E6A", days))
+    assert (circuit.calibration is not None) == used
+    told = own(circuit)
+    assert set(told) == codes
+    assert words.lower() in " ".join(told.values()).lower()
