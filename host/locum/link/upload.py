@@ -6,7 +6,7 @@ version named in ``active.txt`` and fall back to ``previous.txt`` if that cannot
     main.py           the starter; written once, replaced only if its own hash differs
     active.txt        name of the folder to start, such as v-3f2a9c41
     previous.txt      the folder that last answered
-    v-3f2a9c41/       one complete firmware: program.py, drivers/, locum_board/, board.json
+    v-3f2a9c41/       one complete firmware: drivers/, locum_board/ (.py, or .mpy compiled), board.json
 
 A new version is copied into a folder of its own, every file is read back as SHA-256, and only then
 ``active.txt`` is renamed into place: one rename decides. Pulled cables, at any moment, leave
@@ -17,7 +17,7 @@ from __future__ import annotations
 
 import tempfile
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -28,7 +28,7 @@ from locum.link.manifest import (
     FirmwareFile,
     Manifest,
     build_manifest,
-    files_to_send,
+    for_board,
     maybe_compiler,
     speaks,
 )
@@ -56,6 +56,9 @@ class UploadReport:
     version: str
     files: int
     bytes: int
+    """What was sent, sources or compiled."""
+    compiled: bool
+    """Sent compiled, which spares the board the work and memory; only where its MicroPython takes it."""
     replaced: str
     """Version that was active before, empty if none."""
     unchanged: bool
@@ -93,18 +96,19 @@ def put_firmware(
         The board is standing in: end that first.
     """
     device = _port_for(port, ports)
-    manifest, starter = build_manifest(root or asset_root("firmware_micropython"), board_id)
+    sources, starter = build_manifest(root or asset_root("firmware_micropython"), board_id)
     _ask_for_prompt(device, opener, wait)
     board = Mpremote(device, runner)
     there = board.program(LOOK)
     before = there["active"] if there["active"] in there["folders"] else ""
     _check_board(device, there)
-    stale = [name for name in there["folders"] if name not in (before, manifest.version)]
-    if stale:
-        board.program(CLEAR % (stale,))
     with tempfile.TemporaryDirectory() as scratch:
-        files = files_to_send(manifest, there["mpy"], compiler or maybe_compiler(), Path(scratch))
-        _copy_and_verify(board, manifest, files, starter)
+        compiler = compiler or maybe_compiler()
+        manifest = for_board(sources, there["mpy"], compiler, Path(scratch))
+        stale = [name for name in there["folders"] if name not in (before, manifest.version)]
+        if stale:
+            board.program(CLEAR % (stale,))
+        _copy_and_verify(board, manifest, starter)
     switch = {"starter": "main.new", "before": before, "active": manifest.version}
     if before == manifest.version:
         switch["before"] = ""
@@ -113,20 +117,21 @@ def put_firmware(
     identity = _wait_for_answer(device, opener, wait, ports)
     if not identity:
         _switch_back(board, before)
-        raise LinkTrouble(
-            Remark(
-                "firmware_does_not_answer",
-                device,
-                "the new firmware's answer to *IDN?",
-                f"none within {STARTING_S:g} s",
-                f"the board was switched back to {before}" if before else "try again",
-            )
-        )
-    size = sum(path.stat().st_size for path in (f.source for f in manifest.files))
+        raise LinkTrouble(_no_answer(device, before))
     return UploadReport(
-        device, manifest.version, len(manifest.files), size, before, before == manifest.version,
-        identity,
+        device, manifest.version, len(manifest.files), sum(file.size for file in manifest.files),
+        manifest.compiled, before, before == manifest.version, identity,
     )  # fmt: skip
+
+
+def _no_answer(device: str, before: str) -> Remark:
+    return Remark(
+        "firmware_does_not_answer",
+        device,
+        "the new firmware's answer to *IDN?",
+        f"none within {STARTING_S:g} s",
+        f"the board was switched back to {before}" if before else "try again",
+    )
 
 
 def _port_for(port: str | None, ports: list[Port] | None) -> str:
@@ -189,10 +194,9 @@ def _check_board(device: str, there: dict[str, Any]) -> None:
 def _copy_and_verify(
     board: Mpremote,
     manifest: Manifest,
-    files: Sequence[FirmwareFile],
     starter: FirmwareFile,
 ) -> None:
-    folder = manifest.version
+    folder, files = manifest.version, manifest.files
     inner = sorted({f"{folder}/{file.name.rpartition('/')[0]}" for file in files})
     board.program(MAKE % ([folder, *inner], f"{folder}/board.json", manifest.board_id))
     board.copy([(file.source, f"{folder}/{file.name}") for file in files])
