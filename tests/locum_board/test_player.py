@@ -2,6 +2,8 @@
 
 from itertools import pairwise
 
+import pytest
+
 from locum_board import states, steps
 
 
@@ -511,3 +513,36 @@ class TestLateness:
         assert classes[8] == 1, "between 2 and 5 ms"
         bench.ask("*CLS")
         assert bench.ask("DIAG:LAT?") == "0" + ",0" * 10
+
+
+@pytest.mark.parametrize("dwell_ms", [1, 3, 10, 20])
+@pytest.mark.parametrize("offset_ms", [0, 4, 9])
+def test_a_bucket_holds_its_own_ten_readings_whatever_step_ends_it(
+    bench, tools, dwell_ms, offset_ms
+):
+    bench.stand_in()
+    bench.run(offset_ms)
+    readings, buckets = {}, []
+    player, sample, take = bench.player, bench.hands.sample, bench.player.bucket
+
+    def sample_and_tell():
+        sample()
+        readings[player.now] = bench.hands.node
+
+    def bucket_and_tell(*numbers):
+        buckets.append((player.bucket_start, numbers))
+        take(*numbers)
+
+    bench.hands.sample, player.bucket = sample_and_tell, bucket_and_tell
+    rows = tools.step(dwell_ms, 60, tolerance=0) + tools.step(dwell_ms, 90, tolerance=0)
+    load(bench, rows + steps.pack_repeat(2, steps.ENDLESS))
+    bench.good("INIT")
+    bench.run(120)
+    bench.good("SENS:RES:RANG 1,2")  # an order that must not change a bucket that has ended
+    bench.run(120)
+    assert len(buckets) > 20
+    for (start, _), (later, _) in pairwise(buckets):
+        assert later - start == 10
+    for start, (span, least, total, most, *_, count) in buckets[1:]:
+        own = [readings[start + ms] for ms in range(10)]
+        assert (span, least, total, most, count) == (1, min(own), sum(own), max(own), 10)
