@@ -6,7 +6,7 @@ import warnings
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from locum.errors import LocumError
@@ -55,6 +55,7 @@ def test_any_points_are_fitted_or_refused(rows, kind):
 
 @settings(deadline=None, max_examples=80)
 @given(rows=points)
+@example(rows=[(1.0, 0.0), (1.0, 1e-300)])
 def test_any_readings_give_a_curve_or_a_refusal(rows):
     fit, said = outcome(lambda: curve_from_readings(rows))
     assert (fit is None) == bool(said)

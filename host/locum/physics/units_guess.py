@@ -28,14 +28,17 @@ def distance_from_usual(celsius: np.ndarray, ohms: np.ndarray) -> float:
     ``inf`` where the numbers cannot be a falling thermistor at all.
     """
     low, high = THERMISTOR_DOMAIN_C
-    if len(celsius) < 2 or np.ptp(celsius) == 0 or np.any(ohms <= 0):
+    if len(celsius) < 2 or np.any(ohms <= 0):
         return np.inf
     if celsius.min() < low or celsius.max() > high:
         return np.inf
     order = np.argsort(celsius)
     inverse, ln_ohm = 1.0 / (celsius[order] + KELVIN), np.log(ohms[order])
+    distinct = len(np.unique(inverse))  # temperatures that differ too little are one
+    if distinct < 2:
+        return np.inf
     centred = inverse - inverse.mean()
-    degree = 2 if len(np.unique(celsius)) > 2 else 1
+    degree = 2 if distinct > 2 else 1
     steepness = np.polyder(np.polyfit(centred, ln_ohm, degree))
     beta = float(np.polyval(steepness, 0.0))
     if beta <= 0:
