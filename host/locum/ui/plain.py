@@ -18,6 +18,7 @@ from locum.errors import LocumError, Misuse, Remark
 from locum.jobs.desk import Asked, Desk
 from locum.jobs.desk_facts import Setup, Snapshot
 from locum.jobs.first_start import FirstStart, is_virtual, is_wanted
+from locum.jobs.interrupts import Interrupts
 from locum.jobs.lines import Line
 from locum.settings import Settings, load_settings
 from locum.ui import words
@@ -113,7 +114,7 @@ class Plain:
         if snapshot.phase == "recording" and (away or snapshot.hidden):
             self._asked_to_leave = True
             why = "An unseen test runs." if snapshot.hidden else "The stand-in is connected."
-            return f"{why} y: ease back to the real sensor and leave."
+            return f"{why} y: ease back and leave; any other line: stay."
         self.leave()
         return ""
 
@@ -178,6 +179,13 @@ class Plain:
         for remark in now.remarks:
             if remark not in before.remarks:
                 self.say(remark.text)
+        if (
+            now.outcome
+            and now.outcome != before.outcome
+            and now.outcome.how not in ("refused", "lost")
+        ):
+            done = now.outcome
+            self.say(words.outcome(done.asked, done.how, done.t_s, done.why))
         self._tell_connected(now, before)
         asked = asking_text(now)
         if asked and asked != asking_text(before):
@@ -210,16 +218,16 @@ class Plain:
         if is_wanted(self.desk.setup, self.settings):
             self.say(self.begin_start())
         self.desk.open()
-        try:
-            while not self._gone():
+        with Interrupts() as pressed:
+            while not pressed.count:
+                if self._gone():
+                    self.desk.close(0.2)
+                    self.look()
+                    return 0
                 self._one_turn()
-        except KeyboardInterrupt:
-            self.desk.real_sensor_now()
-            self.desk.close(2.0)
-            self.say("\nCtrl-C: real sensor, and the record is closed.")
-            return 0
-        self.desk.close(0.2)
-        self.look()
+        self.desk.real_sensor_now()
+        self.desk.close(2.0)
+        self.say("\nCtrl-C: real sensor, and the record is closed.")
         return 0
 
     def _one_turn(self) -> None:
