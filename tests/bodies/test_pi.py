@@ -1,5 +1,7 @@
 """The Raspberry Pi body on gpiozero's mock pins, chips listening to every bit on the bus."""
 
+import threading
+import time
 import tomllib
 from pathlib import Path
 
@@ -8,9 +10,11 @@ import pytest
 from gpiozero.pins.mock import MockFactory, MockSPIDevice
 
 from firmware.bench import PIN, READ, WATCH, Bench
-from locum.bodies.pi import PiBody, open_pi
+from locum.bodies.pace import Pace
+from locum.bodies.pi import PiBody, open_pi, reached_here
 from locum.bodies.pi_hands import PiHands
 from locum.errors import BoardFault, LinkTrouble
+from locum.sheets.board import read_board
 from locum_board import steps
 
 ROOT = Path(__file__).parents[2]
@@ -245,6 +249,74 @@ def test_a_software_bus_is_an_error(tmp_path):
 
     with pytest.raises(LinkTrouble, match="dtparam=spi=on"):
         PiHands(SHEET, Soft(revision="c03111"), tmp_path)
+
+
+def test_the_rate_that_is_reached_is_told_and_everything_is_let_go(tmp_path, monkeypatch):
+    """900 readings in a second, one gap of 20 ms; the player's thread is played here."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+
+    def play(body):
+        for n in range(881):
+            body.pace.beat(5.0 + n / 900)
+        for n in range(20):
+            body.pace.beat(5.0 + 880 / 900 + 0.02 + n / 900)
+
+    def until_played(_seconds):
+        for thread in threading.enumerate():
+            if thread.name == "player":
+                thread.join()
+
+    monkeypatch.setattr(PiBody, "_play", play)
+    factory = WiredFactory(revision="c03111")
+    reached = reached_here(SHEET, factory=factory, wait=until_played)
+    assert reached.readings == 900
+    assert reached.seconds == pytest.approx(880 / 900 + 0.02 + 19 / 900)
+    assert reached.longest_gap_ms == pytest.approx(20)
+    assert factory.pin(PINS["RELAY"]).function == "input"
+    factory.reset()
+
+
+def test_every_beat_of_the_player_is_one_reading(pi, monkeypatch):
+    taken = []
+    plain = pi.hands.sample
+    monkeypatch.setattr(pi.hands, "sample", lambda: (taken.append(1), plain()))
+    monkeypatch.setattr(time, "sleep", lambda _seconds: len(taken) >= 50 and pi.body._stop.set())
+    pi.body._play()
+    assert pi.body.pace.reached().readings == len(taken) - 1 == 49
+
+
+def test_a_player_that_ended_by_a_fault_is_told_and_not_counted(tmp_path, monkeypatch):
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+
+    def ended(body):
+        body.trouble = RuntimeError("planted")
+
+    monkeypatch.setattr(PiBody, "_play", ended)
+    factory = WiredFactory(revision="c03111")
+    with pytest.raises(BoardFault, match="planted"):
+        reached_here(SHEET, factory=factory, wait=lambda _seconds: None)
+    factory.reset()
+
+
+def test_pins_that_another_program_has_are_said():
+    class Taken(WiredFactory):
+        def spi(self, **_arguments):
+            raise gpiozero.PinInvalidState("in use")
+
+    factory = Taken(revision="c03111")
+    with pytest.raises(LinkTrouble, match="other programs"):
+        reached_here(SHEET, factory=factory, wait=lambda _seconds: None)
+    factory.reset()
+
+
+def test_nothing_read_is_no_rate():
+    assert Pace().reached().rate_hz == 0.0
+
+
+def test_the_sheet_carries_the_rate_and_that_it_was_not_measured():
+    sampling = read_board((ROOT / "hardware/boards/pi.toml").read_text("utf-8"))["sampling"]
+    assert sampling["reached_hz"] < 1000
+    assert "not measured on a real Raspberry Pi" in sampling["reached_from"]
 
 
 def test_off_a_pi_the_reason_is_said():

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from locum.errors import FileTrouble
+from locum.bodies.pace import Reached
+from locum.errors import FileTrouble, LinkTrouble, Remark
 from locum.jobs import checkup as module
 from locum.jobs.checkup import Surroundings, checkup, without_identity
 from locum.link.boot_drive import boot_drives
@@ -201,3 +202,33 @@ def test_a_bundle_that_cannot_be_written_is_a_plain_sentence(around, tmp_path):
 def test_short_names_do_not_eat_words(monkeypatch):
     monkeypatch.setattr(module.getpass, "getuser", lambda: "a")
     assert without_identity("a relay") == "a relay"
+
+
+def pi_with(around, monkeypatch, reached):
+    """A Pi whose pins are all right and that reached this."""
+    monkeypatch.setattr(module, "_pi", lambda around: module.Check("pins", True, "there"))
+    around.pi_pace = reached
+    return look(around, board="pi")[1]
+
+
+def test_a_pi_says_what_rate_it_reaches_beside_its_sheets(around, monkeypatch):
+    check = pi_with(around, monkeypatch, lambda sheet: Reached(1740, 2.0, 12.4))["sampling"]
+    assert check.passed
+    assert "870 readings a second, longest gap 12 ms" in check.detail
+    assert "the board sheet says 900 (estimated, not measured on a real Raspberry Pi)" in check.detail  # fmt: skip
+
+
+@pytest.mark.parametrize("reached", [Reached(500, 2.0, 12.0), Reached(1900, 2.0, 140.0)])
+def test_a_pi_that_is_held_up_is_told_what_to_do(around, monkeypatch, reached):
+    check = pi_with(around, monkeypatch, lambda sheet: reached)["sampling"]
+    assert not check.passed
+    assert "end other programs" in check.detail
+
+
+def test_a_pi_whose_pins_another_program_has_says_so(around, monkeypatch):
+    def taken(sheet):
+        raise LinkTrouble(Remark("pins", "pi", "the header's pins", "busy", "end other programs"))
+
+    check = pi_with(around, monkeypatch, taken)["sampling"]
+    assert not check.passed
+    assert "End other programs" in check.detail

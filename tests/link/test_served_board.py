@@ -9,6 +9,7 @@ import time
 
 import pytest
 
+from locum.bodies.pace import Pace
 from locum.bodies.remote_engine import interpreter_path
 from locum.errors import FileTrouble, LinkTrouble
 from locum.link.board import Board
@@ -163,3 +164,36 @@ def test_server_ends_by_signal_and_takes_its_link_along(tmp_path, number):
     finally:
         server.kill()
         server.wait()
+
+
+class Never:
+    """A stop that comes at once, but not while the rate is looked at."""
+
+    def wait(self, seconds):
+        return False
+
+    def is_set(self):
+        return True
+
+
+class Paced:
+    """A body whose player Linux holds up now and then."""
+
+    def __init__(self):
+        self.pace = Pace()
+        for n in range(801):
+            self.pace.beat(n / 800)
+
+    def receive(self, data):
+        return b"locum,pi,1,0.1.0/P1.0/1\n"
+
+    def close(self):
+        pass
+
+
+def test_serving_a_pi_says_the_rate_before_and_after(tmp_path, monkeypatch, capsys):
+    monkeypatch.setattr("locum.bodies.served.open_served", lambda *words: Paced())
+    serve_pty("pi", str(tmp_path / "board"), stop=Never())  # pyright: ignore[reportArgumentType]
+    first, _, last = capsys.readouterr().err.splitlines()
+    assert first == "pi: 800 readings a second, longest gap 1 ms"
+    assert last == "pi: all the while 800 readings a second, longest gap 1 ms"

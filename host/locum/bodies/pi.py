@@ -17,6 +17,7 @@ from typing import Any
 import gpiozero
 
 from locum import locations
+from locum.bodies.pace import Pace, Reached
 from locum.bodies.pi_hands import PiHands
 from locum.errors import BoardFault, LinkTrouble, Remark
 from locum_board.engine import Engine
@@ -37,6 +38,7 @@ class PiBody:
         self._stop = threading.Event()
         self.engine = Engine(hands, self._now_ms())
         self.trouble: BaseException | None = None
+        self.pace = Pace()
         self._thread = threading.Thread(target=self._play, name="player", daemon=True)
         if thread:
             self._thread.start()
@@ -62,6 +64,7 @@ class PiBody:
         try:
             while not self._stop.is_set():
                 self.advance()
+                self.pace.beat(time.monotonic())
                 due = max(due + PERIOD_S, time.monotonic() - 0.05)
                 time.sleep(max(0.0, due - time.monotonic()))
         except BaseException as trouble:  # the real sensor first, then tell whoever asks next
@@ -104,6 +107,25 @@ def open_pi(board_sheet: dict[str, Any], factory: Any = None) -> PiBody:
                 "end other programs that use the pins, then try again",
             )
         ) from trouble
+
+
+def reached_here(
+    board_sheet: dict[str, Any],
+    seconds: float = 2.0,
+    factory: Any = None,
+    wait: Callable[[float], None] = time.sleep,
+) -> Reached:
+    """The rate this computer's player reaches at rest, the real sensor connected throughout.
+
+    Raises LinkTrouble if there are no pins, or another program (one that stands in) has them.
+    """
+    body = open_pi(board_sheet, factory)
+    try:
+        wait(seconds)
+        body.receive(b"")  # a player that ended by a fault is told, not counted
+        return body.pace.reached()
+    finally:
+        body.close()
 
 
 def _native_factory() -> Any:

@@ -24,12 +24,17 @@ from pathlib import Path
 from typing import Any
 
 from locum import __version__, locations
-from locum.errors import FileTrouble, Remark
+from locum.bodies.pace import Reached
+from locum.errors import FileTrouble, LocumError, Remark
 from locum.link import ports as port_list
 from locum.link.boot_drive import BootDrive, boot_drives
 
 FREE_BYTES = 500_000_000
 """An eight hour drive takes about 31 MB; a casebook, reports and their copies need air."""
+FEWEST_HZ = 300.0
+"""Below it a 10 ms bucket rests on fewer than three readings. [1/s]"""
+LONGEST_GAP_MS = 100.0
+"""The coil is let go after 250 ms without its pump, with room to spare. [ms]"""
 BAD_TERMINALS = ("dumb", "")
 
 
@@ -71,6 +76,7 @@ class Surroundings:
     encoding: str = field(default_factory=lambda: getattr(sys.stdout, "encoding", "") or "")
     free_bytes: Callable[[Path], int] = lambda path: shutil.disk_usage(path).free
     data_folder: Callable[[], Path] = locations.data_folder
+    pi_pace: Callable[[dict[str, Any]], Reached] = lambda sheet: _pi_pace(sheet)
     modules: Callable[[str], bool] = lambda name: importlib.util.find_spec(name) is not None
     system: str = sys.platform
 
@@ -89,7 +95,7 @@ def checkup(
     checks = [
         _versions(),
         *_port_checks(board, around),
-        *([_pi(around)] if board == "pi" else []),
+        *(_pi_checks(around) if board == "pi" else []),
         _terminal(around),
         _glyphs(around),
         _disk(around),
@@ -140,6 +146,41 @@ def _firmware(found: port_list.FoundBoard) -> Check:
     if found.remark is not None:
         return Check(name, found.state == "ready", found.remark.text)
     return Check(name, True, f"{found.model} {found.firmware}, protocol {found.protocol}")
+
+
+def _pi_checks(around: Surroundings) -> list[Check]:
+    """The rate is only measured where there are pins to measure with."""
+    pins = _pi(around)
+    return [pins, _sampling(around)] if pins.passed else [pins]
+
+
+def _pi_pace(sheet: dict[str, Any]) -> Reached:
+    from locum.bodies.pi import reached_here
+
+    return reached_here(sheet)
+
+
+def _sampling(around: Surroundings) -> Check:
+    """How many readings a second this Pi reaches, beside what its board sheet says."""
+    from locum.jobs.circuit import open_board
+
+    sheet, _, _ = open_board("pi")
+    sampling = sheet["sampling"]
+    try:
+        reached = around.pi_pace(sheet)
+    except LocumError as trouble:
+        return Check("sampling", False, trouble.remarks[0].text)
+    said = f"{reached.words}; the board sheet says {sampling['reached_hz']:.0f}"
+    said += f" ({sampling['reached_from'].split(':')[0]})" if sampling["reached_from"] else ""
+    passed = reached.rate_hz >= FEWEST_HZ and reached.longest_gap_ms <= LONGEST_GAP_MS
+    if passed:
+        return Check("sampling", True, said)
+    return Check(
+        "sampling",
+        False,
+        f"{said}. At least {FEWEST_HZ:.0f} and no gap over {LONGEST_GAP_MS:.0f} ms are needed: end "
+        "other programs on this Raspberry Pi, or use a Pico, which is punctual",
+    )
 
 
 def _pi(around: Surroundings) -> Check:

@@ -17,6 +17,8 @@ from pathlib import Path
 from locum.errors import FileTrouble, LinkTrouble, Remark
 
 TURN_S = 0.02
+PACE_S = 1.0
+"""So long a board whose player Linux holds up is looked at before its rate is said. [s]"""
 MOST_WAITING = 256 * 1024
 
 
@@ -55,10 +57,16 @@ def serve_pty(
         os.set_blocking(master, False)
         if not served.receive(b"*IDN?\n").startswith(b"locum,"):
             raise LinkTrouble(Remark("no_answer", body, "a board that answers", "silence"))
+        stop = stop or _stop_by_signal()
+        pace = getattr(served, "pace", None)
+        if pace is not None and not stop.wait(PACE_S):
+            print(f"{body}: {pace.reached().words}", file=sys.stderr)
         address = os.ttyname(slave)
         _make_link(Path(link_path), address)
         print(f"serving {body} ({interpreter}) at {link_path} -> {address}", file=sys.stderr)
-        _run(served, master, stop or _stop_by_signal())
+        _run(served, master, stop)
+        if pace is not None:
+            print(f"{body}: all the while {pace.reached().words}", file=sys.stderr)
     except KeyboardInterrupt:
         pass
     finally:

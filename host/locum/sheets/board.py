@@ -70,7 +70,11 @@ def read_board(text: str, name: str = "board") -> dict[str, Any]:
     board["ohmmeter"] = _ohmmeter(top, board["abilities"])
     board["node"] = _node(top.table("node"))
     sampling = top.table("sampling")
-    board["sampling"] = {"bucket_ms": sampling.whole("bucket_ms", 1, 1000, default=10)}
+    board["sampling"] = {
+        "bucket_ms": sampling.whole("bucket_ms", 1, 1000, default=10),
+        "reached_hz": sampling.number("reached_hz", 1.0, 1e5, default=1000.0),
+        "reached_from": sampling.text("reached_from", default=""),
+    }
     board["line"] = _lines(top, board["abilities"])
     board["pins"] = _pins(top.table("pins"))
     _agree(top, board)
