@@ -38,6 +38,7 @@ def outcome(call):
 
 
 @settings(deadline=None, max_examples=120)
+@example(rows=[(214.0, 10.0), (215.0, 1.0)], kind="ntc")
 @given(rows=points, kind=st.sampled_from(["ntc", "beta", "table", "platinum", "silicon", "auto"]))
 def test_any_points_are_fitted_or_refused(rows, kind):
     t, r = [row[0] for row in rows], [row[1] for row in rows]

@@ -22,6 +22,8 @@ than three terms do, so it must be worth it. [K]"""
 LEAST_ROWS_FOR_MORE = 12
 STEEPEST_CLIMB = 0.35
 """Beta climbing faster than this over 100 K is unusual; published settings reach 0.32."""
+FARTHEST_LN_OHM = 50.0
+"""|ln R| at 25 degC beyond which rows are no sensor's: 5e21 ohm, or its inverse."""
 REFERENCE_C = 25.0
 
 POWERS = {2: (0, 1), 3: (0, 1, 3), 4: (0, 1, 2, 3)}
@@ -82,6 +84,16 @@ def fitted_beta(
     rough = max(abs(float(centred @ np.log(ohms) / (centred @ centred))), 1e-6)
     known = known_u_c * rough / kelvin**2
     line = solved(design, np.log(ohms), weights, known)
+    if abs(line.values[0]) > FARTHEST_LN_OHM:
+        raise Refused(
+            Remark(
+                "steep",
+                "beta curve",
+                "rows of a thermistor, 2 to 6 % less for each kelvin",
+                f"a beta of {line.values[1]:.3g} K, which no sensor has",
+                "look at the temperatures and ohms again, or give rows farther apart",
+            )
+        )
     span = (float(celsius.min()), float(celsius.max()))
     curve = BetaCurve(
         float(line.values[1]),
