@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import os
 
+import hypothesis
 import pytest
+
+hypothesis.settings.register_profile("same", derandomize=True)
+if os.environ.get("CI"):
+    hypothesis.settings.load_profile("same")  # the same cases each time; a desk tries new ones
 
 
 @pytest.fixture(autouse=True)
