@@ -1,115 +1,23 @@
-"""A Raspberry Pi's header as the engine's hands, by gpiozero's public interface.
-
-All three chip selects are plain outputs, because a third chip has no select of its own: the bus
-is opened as device 1 with its select parked on an unconnected pin
-(``dtoverlay=spi0-2cs,cs1_pin=14``), and gpiozero is told that the pin is free for others.
-A bus made of software would be far too slow and goes unnoticed: it is an error here.
-"""
+"""A Raspberry Pi's header as the engine's hands, by gpiozero's public interface."""
 
 from __future__ import annotations
 
 import binascii
-import contextlib
 import os
 import struct
-import warnings
 from pathlib import Path
 from typing import Any
 
-import gpiozero
 from gpiozero import DigitalInputDevice, OutputDevice
 
+from locum.bodies.pi_pins import Bus, Level
 from locum.bodies.sheet_abilities import ability_bits
-from locum.errors import LinkTrouble, Remark
 from locum_board import chips, scales
 from locum_board import hands as bits
 from locum_board.hands import Hands
 
-BUS_HZ = 1_000_000
-SPARE_SELECT = 7
-"""The pin gpiozero takes for device 1's select; here it is a chip select of our own."""
 RANGES = ("RANGE_1K5", "RANGE_12K", "RANGE_100K")
 MOST_BOOT = (1 << 30) - 1
-
-
-class Bus:
-    """The SPI bus; ``factory`` is gpiozero's, so that tests can put a mock in."""
-
-    def __init__(self, factory: Any, pins: dict[str, int]) -> None:
-        self._selects = [
-            OutputDevice(pins[name], initial_value=True, pin_factory=factory)
-            for name in ("CS_POT10K", "CS_POT100K", "CS_ADC")
-            if name != "CS_POT10K" or pins[name] != SPARE_SELECT
-        ]
-        with warnings.catch_warnings():
-            warnings.simplefilter("error", gpiozero.SPISoftwareFallback)
-            try:
-                self._spi = factory.spi(port=0, device=1)
-            except (gpiozero.SPISoftwareFallback, ImportError) as trouble:
-                raise no_hardware_bus(str(trouble)) from trouble
-        self._spi.clock_mode = 0
-        with contextlib.suppress(gpiozero.SPIFixedRate):  # only a mock bus has no rate
-            self._spi.rate = BUS_HZ
-        if pins["CS_POT10K"] == SPARE_SELECT:
-            factory.release_pins(self._spi, SPARE_SELECT)
-            self._selects.insert(
-                0, OutputDevice(SPARE_SELECT, initial_value=True, pin_factory=factory)
-            )
-        self._adc_select = self._selects[-1]
-        self.back = [0, 0]
-
-    def send(self, chip: int, first: int, second: int) -> None:
-        """Two bytes to a potentiometer chip."""
-        select = self._selects[chip]
-        select.off()
-        self.back = self._spi.transfer([first, second])
-        select.on()
-
-    def read(self, chip: int, register: int) -> int:
-        """A register of a potentiometer chip, -1 if nobody understood."""
-        self.send(chip, register << 4 | chips.READ | 3, 0xFF)
-        return chips.read_value(self.back[0], self.back[1])
-
-    def count(self, channel: int) -> int:
-        """One conversion, 0..4095."""
-        first, second = chips.adc_bytes(channel)
-        self._adc_select.off()
-        back = self._spi.transfer([first, second, 0])
-        self._adc_select.on()
-        return (back[1] & 15) << 8 | back[2]
-
-    def close(self) -> None:
-        self._spi.close()
-        for select in self._selects:
-            select.close()
-
-
-class Level:
-    """An input that says what is on the pin, whether or not a resistor is soldered to it.
-
-    BCM 2 and 3 have pull-ups that cannot be switched off; gpiozero then wants to be told so, and
-    takes low for active.
-    """
-
-    def __init__(self, pin: int, factory: Any) -> None:
-        try:
-            self._device = DigitalInputDevice(
-                pin,
-                pull_up=None,  # pyright: ignore[reportArgumentType]  (documented: floating)
-                active_state=True,
-                pin_factory=factory,
-            )
-            self._upside_down = False
-        except gpiozero.PinFixedPull:
-            self._device = DigitalInputDevice(pin, pull_up=True, pin_factory=factory)
-            self._upside_down = True
-
-    @property
-    def high(self) -> int:
-        return int(self._device.value) ^ self._upside_down
-
-    def close(self) -> None:
-        self._device.close()
 
 
 class PiHands(Hands):
@@ -285,20 +193,6 @@ class PiHands(Hands):
         for device in (*self._outputs, *self._lines, self._button, self._trip, self._rest):
             device.close()
         self._bus.close()
-
-
-def no_hardware_bus(found: str) -> LinkTrouble:
-    """The SPI bus is switched off, or only software could make one."""
-    return LinkTrouble(
-        Remark(
-            "no_hardware_spi",
-            "pi",
-            "the hardware SPI bus",
-            found,
-            "put dtparam=spi=on and dtoverlay=spi0-2cs,cs1_pin=14 into /boot/firmware/config.txt, "
-            "then restart",
-        )
-    )
 
 
 def _serial_number() -> str:
