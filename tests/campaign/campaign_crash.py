@@ -37,7 +37,8 @@ from pathlib import Path
 
 from locum.casebook.check import check_file
 from locum.casebook.store import Store
-from locum.recording.decode import Decoder, read_block
+from locum.recording.blocks import read_block
+from locum.recording.decode import Decoder
 from locum.recording.recorder import Recorder
 from locum_board import records
 from locum_board.room import Room

@@ -23,7 +23,8 @@ from locum.jobs.kept_circuit import circuit_of_drive
 from locum.jobs.review_kept import REVIEW_VERSION, stored_review
 from locum.link.adopt import AWAY
 from locum.link.answers import Status
-from locum.recording.decode import Decoder, Header, read_block
+from locum.recording.blocks import Header, read_block
+from locum.recording.decode import Decoder
 from locum.review import stream
 from locum.review.chunk import Chunk
 from locum_board import records, states
