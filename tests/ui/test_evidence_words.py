@@ -63,7 +63,7 @@ def test_suspects_without_a_word_take_one_line():
 
 def test_the_key_is_named_only_where_a_drive_can_be_started():
     assert next_text(view()).startswith("n starts the next drive: Drive 2 h.")
-    assert "Chance to settle it: 25%" in next_text(view())
+    assert "settles it: 25%" in next_text(view())
     assert next_text(view(next_kind="repair")).startswith("Next: ")
 
 

@@ -50,14 +50,14 @@ def test_what_must_never_be_misread():
     away = facts_of(snapshot(AWAY, virtual=True))
     said = text(small_lines(away))
     assert said[0].split()[:2] == ["connected", "STAND-IN"]
-    assert "careful" in said[0]
+    assert "OVERHEATING UNSEEN" in said[0]
     assert "told       82.0 C" in said[1]
     assert "true 70.0 C" in said[1]
     assert "12.0 above" in said[1]
     assert "top gear, clutch locked" in said[2]
     assert "2, the last 40 s ago" in said[3]
     assert "marked: felt, 45 s ago" in said[4]
-    assert "home by itself in 21 min" in said[5]
+    assert "real sensor by itself in 21 min" in said[5]
     assert "VIRTUAL BOARD" in said[6]
     assert "0 s behind" in said[6]
     assert "Space" in said[7]
@@ -133,7 +133,7 @@ def test_while_an_unseen_test_runs_glance_and_lintel_tell_nothing_apart():
 
 def test_the_lintel_says_what_is_connected_whether_it_records_and_what_was_last():
     first, second = lintel_rows(facts_of(snapshot(AWAY)))
-    assert first == "STAND-IN: told 82.0 C, true 70.0 C; careful: module is blind"
+    assert first == "STAND-IN: told 82.0 C, true 70.0 C; OVERHEATING UNSEEN: watch true"
     assert "safe on disk" in second
     assert "kick-outs in it: 2" in second
     assert "marked: felt" in lintel_rows(facts_of(snapshot(AWAY)), 118)[1]
@@ -202,7 +202,7 @@ def test_words_that_begin_with_a_key_can_be_clicked_anywhere_on_them():
     assert key_at(line, at("road") + 3) == "l"
     assert key_at(line, at("what")) is None
     assert key_at(line, at("foot") + 5) is None
-    title = "Drive   next: 3 Evidence   ? explains"
+    title = "Drive   then: 3 Evidence   ? explains"
     assert key_at(title, title.index("Evidence")) == "3"
     assert key_at(title, title.index("explains")) == "?"
     assert key_at(title, 1) is None
@@ -213,9 +213,9 @@ async def test_everything_shown_works_with_a_mouse_alone(desk_app):
     async with desk_app((80, 24)) as (app, pilot):
         await pilot.press("enter", *"now", "enter")
         await until(pilot, lambda: app.desk.snapshot().glance.source == "stand_in")
-        await pilot.click("#place-title", offset=(16, 0))  # next: 3 Evidence
+        await pilot.click("#place-title", offset=(16, 0))  # then: 3 Evidence
         await until(pilot, lambda: screen_text(app).lstrip().startswith("Evidence"))
-        await pilot.click("#place-title", offset=(20, 0))  # next: 4 Cases
+        await pilot.click("#place-title", offset=(20, 0))  # then: 4 Cases
         await until(pilot, lambda: screen_text(app).lstrip().startswith("Cases"))
         lowest = screen_text(app).split("\n")[23]
         await pilot.click("Keys", offset=(lowest.index("? explain") - 1, 0))

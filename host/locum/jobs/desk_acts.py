@@ -76,7 +76,7 @@ def hold(session: Session, live: Live, text: str, fast: bool = False) -> None:
     else:
         celsius = target.celsius if target.ohm is None else float(curve.temperature_c(target.ohm))
     shape = {"at": celsius, "minutes": HOLD_MIN, "wander": None, "wander_period_s": 60.0}
-    name = f"hold {text}"
+    name = "holds what the sensor says now" if target.now else f"hold {text}"
     profile = ProfileSheet(name, name, "celsius", (Segment("hold", shape, name),), fast=fast)
     _go(session, live, profile, timeline(profile, curve, fast), fast)
     if not fast:

@@ -33,6 +33,18 @@ class Setup:
 
 
 @dataclass(frozen=True)
+class Outcome:
+    """What became of the newest request."""
+
+    asked: str
+    how: str
+    """begun, done, refused, lost (the link is gone), ended (by a key), real (over, the real sensor is back)."""
+    t_s: float
+    """Since the recording began. [s]"""
+    why: str = ""
+
+
+@dataclass(frozen=True)
 class Snapshot:
     """Everything a screen may show, as it stood at the last tick."""
 
@@ -69,5 +81,7 @@ class Snapshot:
     """Values worth telling the module, computed from what is known."""
     news: str = ""
     """What an act has to say when it begins or ends, such as a test's result."""
+    outcome: Outcome | None = None
+    """What became of the newest request that changes what the module is told."""
     trouble_words: str = ""
     """A lost board or a laptop that slept: what it means and what happens next."""

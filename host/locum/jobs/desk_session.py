@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from locum.errors import LinkTrouble, LocumError
 from locum.jobs import desk_acts, standing
+from locum.jobs.desk_facts import Outcome
 from locum.jobs.lines import Event, Lines
 from locum.jobs.live import Live
 from locum.jobs.log import logger
@@ -94,11 +95,16 @@ class Session:
                 self.live.tick()
                 if standing.at_rest(self.live) and self.desk.told.doing != "listen":
                     self.show(doing="listen", doing_words="")
+                    self._over()
             else:
                 if asked.name not in desk_acts.QUIET:
                     self.goal = None
+                    self._became("begun", asked.words or asked.name)
                 desk_acts.perform(self, self.live, asked.name, asked.arguments, asked.words)
+                if asked.name == "glitch":
+                    self._became("done")
         except Stopped:
+            self._became("ended")
             self.goal = None  # what is being done stays until the real sensor is connected
             self.show(foot="")
         except LinkTrouble as trouble:
@@ -112,9 +118,25 @@ class Session:
         logger().info("refused: %s", error)
         remarks = (*self.desk.told.remarks, *error.remarks)[-KEPT_REMARKS:]
         self.show(doing="listen", doing_words="", foot="", remarks=remarks)
+        lost = self.live.link.lost
+        self._became(
+            "lost" if lost else "refused", why=" ".join(remark.text for remark in error.remarks)
+        )
         if not standing.at_rest(self.live) and not self.live.link.lost:
             self.live.board.real_sensor_now()
             self.live.stretch("real")
+
+    def _became(self, how: str, asked: str = "", why: str = "") -> None:
+        """What became of the newest request; of one that is over nothing more is said."""
+        before = self.desk.told.outcome
+        asked = asked or (before.asked if before and before.how in ("begun", "done") else "")
+        if asked:
+            self.show(outcome=Outcome(asked, how, self.live.now_ms / 1000, why))
+
+    def _over(self) -> None:
+        before = self.desk.told.outcome
+        if before and before.how in ("begun", "done", "ended"):
+            self.show(outcome=Outcome(before.asked, "real", self.live.now_ms / 1000))
 
     def after_tick(self, found: Findings) -> None:
         """Serve urgent keys, add lines, publish. Raises Stopped where a key ended an act."""

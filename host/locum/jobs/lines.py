@@ -51,7 +51,7 @@ class Lines:
     def take(self, glance: Glance, found: Findings, more: tuple[Event, ...] = ()) -> list[Line]:
         """Take in one tick; the lines that became complete."""
         self._waiting += [*events_of(found), *more]
-        if glance.t_s < self._next_s:
+        if glance.t_s < self._next_s and not more:  # what a person did is told at once
             return []
         self._next_s = glance.t_s + EVERY_S
         line = Line(glance.t_s, glance.source, glance.following, glance.told_c, glance.true_c,

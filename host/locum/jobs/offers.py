@@ -49,7 +49,7 @@ def offers_of(
         cold, warm = read_c(readings)
         words = ("the cold reading", "the hot reading")
     if cold is None and true_c is not None:
-        cold, words = true_c, ("as it is now", "")
+        cold, words = true_c, ("as when recording began", "")
     made = []
     if cold is not None:
         made.append(Offer("cold", round(cold, 1), words[0]))

@@ -54,12 +54,16 @@ def look_at_sensor(words: str) -> SensorLook:
 def rows(snapshot: Snapshot, cautions_read: bool) -> list[Row]:
     """All rows from top to bottom, as things stand."""
     return [
-        _cautions(cautions_read), _reach(snapshot), _sensor(snapshot), _module(snapshot),
+        _cautions(cautions_read, snapshot), _reach(snapshot), _sensor(snapshot), _module(snapshot),
         _lines(snapshot), _board(snapshot), *_measured(snapshot), _case(snapshot),
     ]  # fmt: skip
 
 
-def _cautions(read: bool) -> Row:
+def _cautions(read: bool, snapshot: Snapshot) -> Row:
+    away = snapshot.glance is not None and snapshot.glance.standing_in and not snapshot.hidden
+    if away and not read:
+        return Row("cautions", "missing", "and the stand-in is on: press a once they are read",
+                   "read them: ?  then press a")  # fmt: skip
     return Row("cautions", "ready" if read else "missing",
                "two people on the road; the truth is hidden while standing in; manual and law first",
                "read them: ?  then press a")  # fmt: skip
@@ -136,7 +140,7 @@ def _measured(snapshot: Snapshot) -> list[Row]:
 
 def _case(snapshot: Snapshot) -> Row:
     return Row("case", "ready" if snapshot.case_id else "missing",
-               snapshot.case_id or "none needed yet: the recording is filed later", "press 4")  # fmt: skip
+               snapshot.case_id or "not needed yet: the recording is filed later", "press 4")  # fmt: skip
 
 
 def changed_setup(setup: Setup, line: str) -> Setup:

@@ -33,7 +33,7 @@ def _means_ohms(words: str, unit: str) -> bool:
 def target_of(text: str, unit: str = "celsius") -> Target:
     """ "82C", "180F", "320ohm", "300", "1.5k", "now"; Misuse with examples for anything else."""
     words = text.strip()
-    if words.lower() == "now":
+    if words.lower() in ("now", "hold now"):
         return Target(now=True)
     try:
         if _means_ohms(words, unit):

@@ -128,7 +128,7 @@ class LocumApp(App[int]):
         snapshot = self.desk.snapshot()
         if self._leaving_since is not None and self._may_go(snapshot):
             self.exit(0)
-        if self.screen_stack and isinstance(self.screen, Place):
+        if self.screen_stack and isinstance(self.screen, (Place, Help)):
             self.screen.post_message(Looked(snapshot))
 
     def _may_go(self, snapshot) -> bool:
@@ -175,7 +175,9 @@ class LocumApp(App[int]):
 
     def action_explain(self) -> None:
         if isinstance(self.screen, Place):
-            self.push_screen(Help(str(self.screen.NAME), self.screen.help_text()))
+            self.push_screen(
+                Help(str(self.screen.NAME), self.screen.help_text(), self.settings.unit)
+            )
 
     def action_leave(self) -> None:
         """Leave; while the stand-in is connected, or nobody may know, a ``y`` must follow."""
@@ -185,7 +187,10 @@ class LocumApp(App[int]):
             self.asked_to_leave = True
             self.set_timer(ASKED_S, self._forget_asking)
             why = "An unseen test runs." if snapshot.hidden else "The stand-in is connected."
-            self.notify(f"{why} y: ease back to the real sensor and leave.", timeout=ASKED_S)
+            self.notify(
+                f"{why} y within 10 s: ease back and leave; else stay; Space: real at once",
+                timeout=ASKED_S,
+            )
             return
         self._leave()
 

@@ -15,7 +15,7 @@ def asking_text(snapshot: Snapshot) -> str:
         return KICKED
     if snapshot.asks_felt:
         what = words.STRETCH.get(snapshot.asks_felt, "That stretch")
-        return f"{what}: anything felt in it?   y something   n nothing"
+        return f"{what}: anything felt?   y something   n nothing"
     if snapshot.foot:
         return words.FOOT[snapshot.foot]
     return ""
@@ -24,6 +24,7 @@ def asking_text(snapshot: Snapshot) -> str:
 def offers_text(snapshot: Snapshot, unit: str) -> str:
     """What could be told to the module now, each with its key."""
     told = [
-        f"{OFFER_KEYS[o.name]} {words.degrees(o.celsius, unit, 0)} {o.why}" for o in snapshot.offers
+        f"{OFFER_KEYS[o.name]} hold {words.degrees(o.celsius, unit, 0)} {o.why}"
+        for o in snapshot.offers
     ]
-    return "one key holds:   " + "   ".join(told) if told else ""
+    return "   ".join(told) if told else ""

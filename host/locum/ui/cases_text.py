@@ -15,7 +15,7 @@ def case_line(row: CaseRow, in_use: bool) -> str:
 def drive_line(row: DriveRow) -> str:
     kind = words.DRIVE.get(row.kind, row.kind)
     if row.minutes is None:
-        return f"{row.started}  {kind}, still open"
+        return f"{row.started}  {kind}, recording now"
     kicks = "" if row.kick_outs is None else f", kick-outs {row.kick_outs}"
     return f"{row.started}  {kind}, {row.minutes:.0f} min{kicks}"
 

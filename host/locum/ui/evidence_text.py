@@ -58,7 +58,11 @@ def next_text(view: EvidenceView) -> str:
     if not view.next_words:
         return ""
     head = "n starts the next drive" if starts(view) else "Next"
-    chance = "" if view.next_chance is None else f" Chance to settle it: {view.next_chance:.0%}."
+    chance = (
+        ""
+        if view.next_chance is None or view.next_chance < 0.05
+        else f" Chance that this alone settles it: {view.next_chance:.0%}."
+    )
     why = f" Why: {view.next_why}." if view.next_why else ""
     return f"{head}: {view.next_words}{why}{chance}"
 

@@ -100,7 +100,8 @@ class Plain:
     def _waits(self) -> bool:
         """Whether the next line has to wait for time to pass on the board."""
         told = self.desk.told
-        if told.phase in ("closed", "opening"):
+        opening = told.phase == "recording" and told.glance is None  # not yet looked at
+        if opening or told.phase in ("closed", "opening"):
             return self._wait_s > 0
         if told.glance is None:
             return False

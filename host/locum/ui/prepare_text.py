@@ -12,9 +12,18 @@ CELLS = 40
 """Width of the drawn curve."""
 
 
+def prepared(row: Row) -> str:
+    """The word of a row; what is only not done yet is not called missing."""
+    return (
+        words.UNDONE.get(row.name, words.PREPARED["missing"])
+        if row.word == "missing"
+        else words.PREPARED[row.word]
+    )
+
+
 def row_text(row: Row) -> str:
     """A row with its word, and the way to fix it below where it is not ready."""
-    told = f"{row.name:<11} {words.PREPARED[row.word]:<8} {row.detail}"
+    told = f"{row.name:<11} {prepared(row):<8} {row.detail}"
     if row.word == "ready" or not row.fix:
         return told
     return told + "".join(f"\n{'':20} {line}" for line in row.fix.split("\n"))

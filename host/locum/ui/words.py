@@ -169,7 +169,23 @@ FINDING = {
     "draw_sealed": "draw sealed",
     "draw_revealed": "draw revealed",
 }
+UNDONE = {"cautions": "not read", "calibrated": "not done", "case": "none"}
 PREPARED = {"ready": "ready", "missing": "missing", "refused": "REFUSED"}
+
+
+OUTCOME = {
+    "begun": "begun at {when}",
+    "done": "done at {when}",
+    "refused": "REFUSED, REAL SENSOR connected. {why}",
+    "lost": "not done. {why}",
+    "ended": "ended by key at {when}",
+    "real": "over since {when}: REAL SENSOR",
+}
+
+
+def outcome(asked: str, how: str, t_s: float, why: str) -> str:
+    """What became of a request, in one sentence."""
+    return f"{asked}: {OUTCOME[how].format(when=clock(t_s), why=why)}"
 
 
 def degrees(celsius: float | None, unit: str = "celsius", digits: int = 1) -> str:

@@ -8,7 +8,7 @@ from textual.binding import Binding
 from textual.widgets import Input, Static
 
 from locum.errors import LocumError, Remark
-from locum.jobs.desk_facts import Snapshot
+from locum.jobs.desk_facts import Outcome, Snapshot
 from locum.jobs.typed import act_of
 from locum.ui import words
 from locum.ui.asking import asking_text, offers_text
@@ -29,9 +29,11 @@ class DrivePlace(Place):
 What is connected stands at the top left: REAL SENSOR or STAND-IN.
 
 b                 ease back: walk to the real value, then the real sensor
-Enter             type: 80, 320ohm, now, up 2, back 2, stay, follow,
+Enter             type: 80, 320ohm, hold now (what the sensor says),
+                  up 2, back 2, stay, follow,
                   sweep 20 90 10, replay NAME, open 300, short 300,
-                  glitch 300, swap 4 10 (the unseen test)
+                  glitch 300 (milliseconds); swap 4 10: unseen test,
+                  4 stretches of 10 minutes
 c w t             hold: as found cold, as measured warm, at the threshold
 f                 follow the real sensor without its glitches
 m M L J           felt just now; 10 s ago; 30 s ago; about to come
@@ -41,13 +43,14 @@ y n               at the end of a stretch: something, nothing was felt
 e                 I am here: the longest time away starts again
 v                 a new recording begins; the old one is closed and kept
 d                 more or fewer details
-Page Up, Page Down  leaf in the running lines; End: now
+Page Up, Page Down  leaf in the running lines; End: the newest;
+                  | . commanded as above: the held state, another one
 """
     BINDINGS = [
         Binding("enter", "type", "type a value", show=True),
         Binding("b", "ease", "ease back", show=True),
         Binding("f", "follow", "follow", show=True),
-        Binding("m", "mark(0)", "mark", show=True),
+        Binding("m", "mark(0)", "mark: felt", show=True),
         Binding("M", "mark(10)", "mark: felt 10 s ago", show=False),
         Binding("L", "mark(30)", "mark: felt 30 s ago", show=False),
         Binding("J", "mark(-5)", "mark early: it is about to come", show=False),
@@ -71,8 +74,11 @@ Page Up, Page Down  leaf in the running lines; End: now
     #offers { height: auto; max-height: 2; padding: 0 1; color: $text-muted; }
     """
     noting = False
+    left_out: tuple[str, ...] = ("ease",)
+    """Actions whose keys are not shown: nothing to ease back from while the real sensor is on."""
     _told = _news = _latest = ""
     _remark: Remark | None = None
+    _outcome: Outcome | None = None
 
     def compose_place(self) -> ComposeResult:
         yield Glimpse(self.settings.unit, id="glimpse")
@@ -94,6 +100,10 @@ Page Up, Page Down  leaf in the running lines; End: now
     def look(self, message: Looked) -> None:
         snapshot = message.snapshot
         self.query_one(Glimpse).show(snapshot)
+        away = snapshot.hidden or (snapshot.glance is not None and snapshot.glance.standing_in)
+        if away == bool(self.left_out):
+            self.left_out = () if away else ("ease",)
+            self.refresh_bindings()
         river = self.query_one(River)
         river.hidden = snapshot.hidden
         river.lines = snapshot.lines
@@ -113,6 +123,11 @@ Page Up, Page Down  leaf in the running lines; End: now
         if snapshot.remarks and snapshot.remarks[-1] is not self._remark:
             self._remark = snapshot.remarks[-1]
             self._latest = self._remark.text
+        if snapshot.outcome is not None and snapshot.outcome != self._outcome:
+            self._outcome = done = snapshot.outcome
+            self._latest = words.outcome(done.asked, done.how, done.t_s, done.why)
+            if snapshot.news and done.how in ("done", "real"):
+                self._latest = snapshot.news  # a test's result says more
         return self._latest
 
     def _say(self, name: str, text: str) -> None:
@@ -125,7 +140,7 @@ Page Up, Page Down  leaf in the running lines; End: now
         line = self.query_one("#typed", Input)
         line.placeholder = (
             "a note; Enter" if self.noting
-            else "Enter, then 80, now, up 2, stay, back 2, follow, sweep 20 90, replay NAME"
+            else "Enter, then 80, hold now, up 2, stay, back 2, follow, sweep 20 90, replay NAME"
         )  # fmt: skip
 
     @on(Input.Submitted, "#typed")
@@ -145,7 +160,7 @@ Page Up, Page Down  leaf in the running lines; End: now
         except LocumError as error:
             self._say("refusal", str(error))
             return
-        self._say("refusal", f"asked: {act.words}")
+        self._say("refusal", f"asked: {act.words or act.name}; waits for the board")
         self.desk.ask(act.name, *act.arguments, words=act.words)
 
     def action_type(self) -> None:

@@ -52,7 +52,7 @@ r                 weigh again
 
     def action_weigh(self) -> None:
         if not self.locum.case_id:
-            self._tell("No case chosen yet. Press 4 and choose one, or record into one.")
+            self._tell("No case chosen yet. 4 Cases: choose one, or n there for a new one.")
             return
         self._tell("weighing ...")
         self.weigh(self.locum.case_id)

@@ -48,6 +48,9 @@ class Place(Screen):
         yield Keys()
 
     def on_looked(self, message: Looked) -> None:
+        title = self.query_one("#place-title", KeyWords)
+        if str(title.content) != self.title_line():
+            title.update(self.title_line())
         for lintel in self.query(Lintel):
             lintel.show(message.snapshot)
 
@@ -58,5 +61,6 @@ class Place(Screen):
         return str(self.HELP)
 
     def title_line(self) -> str:
-        onward = f"   next: {self.NEXT}" if self.NEXT else ""
-        return f"{self.NAME}{onward}   ? explains"
+        onward = f"   then: {self.NEXT}" if self.NEXT else ""
+        whence = "   VIRTUAL BOARD" if self.desk.snapshot().virtual else ""
+        return f"{self.NAME}{onward}   ? explains{whence}"

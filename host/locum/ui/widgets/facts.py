@@ -6,6 +6,7 @@ pictures all speak from this one table, so that they cannot contradict each othe
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from locum.jobs.desk import Snapshot
@@ -15,6 +16,12 @@ from locum.ui import words
 
 MEANS = 54
 """Cells for what it means, beside what is connected, at 80 columns."""
+BLIND = "OVERHEATING UNSEEN: watch true"
+"""The module protects nothing by this sensor now; somebody has to."""
+EASES_K_PER_S = 1.3
+"""As measured on a coolant sensor at 75 C; other sensors walk at other rates, hence "about". [K/s]"""
+CHANGES_S = 1.0
+"""The board's relay and its last look at the real sensor, at the end of the way back. [s]"""
 APART_K = 0.3
 """Told and true closer than this are said to be the same. [K]"""
 
@@ -91,13 +98,15 @@ def _means(snapshot: Snapshot, glance: Glance) -> str:
         return "safe: the board LET GO BY ITSELF"
     if not glance.standing_in:
         return "safe: " + words.SOURCE_MEANS["real"]
-    blind = "careful: module is blind"
+    blind = BLIND
     if glance.contact != "through":
         return f"{blind}; {words.CONTACT[glance.contact].upper()}"
     if glance.state == "returning":
-        return f"careful: {words.STATE['returning']}"
-    if glance.following:  # what is told is the truth then
-        return f"careful: {words.DOING.get(snapshot.doing) or words.DOING['follow']}"
+        return f"{blind}; easing back"
+    if glance.following and snapshot.doing in ("", "listen", "follow"):
+        return "careful: follows the truth less glitches; watch true"
+    if glance.following:
+        return f"careful: {words.DOING.get(snapshot.doing, '')}; watch true"
     doing = words.DOING.get(snapshot.doing, "")
     for said in (f"{doing} {snapshot.doing_words}".strip(), doing):  # a replay's name may be long
         if said and len(blind) + 2 + len(said) <= MEANS:
@@ -108,11 +117,21 @@ def _means(snapshot: Snapshot, glance: Glance) -> str:
 def _apart(glance: Glance, unit: str) -> str:
     if glance.told_c is None or glance.true_c is None or not glance.standing_in:
         return ""
-    apart = glance.told_c - glance.true_c
-    if abs(apart) < APART_K:
-        return "told is the truth"
-    scale = 1.8 if unit == "fahrenheit" else 1.0
-    return f"told {abs(apart) * scale:.1f} {'above' if apart > 0 else 'below'} the truth"
+    if glance.following and glance.contact == "through":
+        return "told follows the truth"
+    if abs(glance.told_c - glance.true_c) < APART_K:
+        return "told is near the truth"
+    told, true = (
+        float(words.degrees(c, unit).split()[0]) for c in (glance.told_c, glance.true_c)
+    )  # of the values as shown: nobody can check another difference
+    return f"told {abs(told - true):.1f} {'above' if told > true else 'below'} the truth"
+
+
+def _way_back(glance: Glance) -> str:
+    if glance.told_c is None or glance.true_c is None:
+        return "a moment"
+    seconds = abs(glance.told_c - glance.true_c) / EASES_K_PER_S + CHANGES_S
+    return f"about {math.ceil(seconds)} s"
 
 
 def _kicks(glance: Glance) -> str:
@@ -139,12 +158,13 @@ def newest_event(snapshot: Snapshot) -> Event | None:
 
 
 def _time(glance: Glance, hidden: bool) -> str:
-    said = f"{words.clock(glance.t_s)} recorded, {glance.exposed_s / 60:.0f} min count"
+    said = f"{words.clock(glance.t_s)} recorded, {glance.exposed_s / 60:.0f} min that count"
     if hidden or glance.standing_left_s < 0 or not glance.standing_in:
         return said
     left = glance.standing_left_s
     home = f"{left / 60:.0f} min" if left >= 90 else f"{left} s"
-    return f"home by itself in {home}; {said}"
+    whole = f"real sensor by itself in {home}; {said}"
+    return whole if len(whole) <= 67 else whole.replace(" that count", " count")
 
 
 def _record(snapshot: Snapshot, glance: Glance) -> str:
@@ -165,7 +185,7 @@ def _next(snapshot: Snapshot, glance: Glance) -> str:
     if snapshot.hidden:
         return "drive on; m marks what is felt"
     if glance.state == "returning":
-        return "wait until REAL SENSOR stands here"
+        return f"{_way_back(glance)} until the top says REAL SENSOR; Space: at once"
     if glance.state == "tripped":
         cause = words.CAUSE_OF_TRIP.get(glance.cause, glance.cause)
         return f"{cause}: find out why"

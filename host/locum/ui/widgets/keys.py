@@ -20,7 +20,7 @@ NAMES = {"space": "Space", "enter": "Enter", "question_mark": "?", "escape": "Es
          "left": "Left", "right": "Right", "tab": "Tab", "plus": "+", "minus": "-"}  # fmt: skip
 FIRST, LAST = ("space",), ("question_mark", "q")
 """Keys that are always kept, at the left and at the right end."""
-TYPING = (("enter", "take it"), ("escape", "leave the line; then Space: REAL SENSOR NOW"))
+TYPING = (("enter", "take it"), ("escape", "closes, then Space: REAL SENSOR NOW"))
 """What holds while a line is being typed: every other key belongs to it."""
 GAP = 2
 
@@ -111,7 +111,13 @@ def key_at(text: str, x: int) -> str | None:
     if not 0 <= x < len(text) or text[x : x + 2].isspace():
         return None
     start = text.rfind("  ", 0, x + 1)
-    words = text[start + 2 if start >= 0 else 0 :].split("  ")[0].removeprefix("next: ").split()
+    words = (
+        text[start + 2 if start >= 0 else 0 :]
+        .split("  ")[0]
+        .removeprefix("next: ")
+        .removeprefix("then: ")
+        .split()
+    )
     return words[0] if words and len(words[0]) == 1 and len(words) > 1 else None
 
 
@@ -121,10 +127,11 @@ def keys_of(screen: Screen) -> list[Key]:
 
     if isinstance(screen.focused, Input):
         return [Key(key, does) for key, does in TYPING]
+    left_out = getattr(screen, "left_out", ())
     found: dict[str, Key] = {}
     for active in screen.active_bindings.values():
         binding = active.binding
-        if binding.show and active.enabled:
+        if binding.show and active.enabled and binding.action not in left_out:
             key = Key(binding.key, binding.description)
             other = found.setdefault(binding.action, key)
             if len(key.key) < len(other.key):  # of several keys the plainest is shown

@@ -166,7 +166,7 @@ def head_text(unit: str, column: Column) -> str:
     """The words above the rows."""
     low, high = (words.degrees(c, unit, 0) for c in (column.low_c, column.high_c))
     ends = f"{low}{high:>{column.cells - len(low)}}"
-    return f"{'time':>8} {'told':>6} {'true':>6}  {ends}  commanded  (| . as above)"
+    return f"{'time':>8} {'told':>6} {'true':>6}  {ends}  commanded  {TRUE} true  {TOLD} told  {BOTH} both"
 
 
 def plain_line(line: Line, unit: str, marks: str = "", hidden: bool = False) -> str:
