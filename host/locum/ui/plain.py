@@ -169,10 +169,8 @@ class Plain:
         """Tell what is new since the last look."""
         now, before = self.desk.snapshot(), self._told
         self._told = now
-        if now.phase != before.phase:
-            board = "VIRTUAL BOARD" if now.virtual else now.board
-            on = f" on {board}" if now.phase == "recording" else ""
-            self.say(f"{words.PHASE[now.phase]}{on}")
+        if now.phase != "ended":
+            self._tell_phase(now, before)
         if now.trouble_words and now.trouble_words != before.trouble_words:
             self.say(now.trouble_words)
         if now.news and now.news != before.news:
@@ -193,6 +191,14 @@ class Plain:
             self.say(in_lines(asked))
         if now.lines and now.lines[-1] is not (before.lines[-1] if before.lines else None):
             self._tell_line(now.lines[-1], now.hidden)
+        if now.phase == "ended":  # the last word
+            self._tell_phase(now, before)
+
+    def _tell_phase(self, now: Snapshot, before: Snapshot) -> None:
+        if now.phase != before.phase:
+            board = "VIRTUAL BOARD" if now.virtual else now.board
+            on = f" on {board}" if now.phase == "recording" else ""
+            self.say(f"{words.PHASE[now.phase]}{on}")
 
     def _tell_connected(self, now: Snapshot, before: Snapshot) -> None:
         if now.glance is None:
