@@ -9,7 +9,7 @@ from locum.jobs.typed import Act, act_of
     [
         ("80", Act("hold", ("80",), "80")),
         ("hold 320ohm", Act("hold", ("320ohm",), "320ohm")),
-        ("now", Act("hold", ("now",), "now")),
+        ("now", Act("hold", ("now",), "what the sensor says now")),
         ("stay", Act("stay", (), "stay")),
         ("Follow", Act("follow", (), "follow")),
         ("open 300", Act("contact", ("cold", 300), "open 300 ms")),

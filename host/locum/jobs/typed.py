@@ -86,8 +86,8 @@ def act_of(line: str, unit: str = "celsius", told_c: float | None = None) -> Act
     value = rest if word == "hold" else text
     if not value:
         raise _wrong(text)
-    target_of(value, unit)
-    return Act("hold", (value,), value)
+    now = target_of(value, unit).now
+    return Act("hold", (value,), "what the sensor says now" if now else value)
 
 
 def _relative(text: str, word: str, parts: list[str], unit: str, told_c: float | None) -> Act:
