@@ -147,7 +147,7 @@ def test_help_tells_every_word():
 
 
 KEYS = re.compile(
-    r"\b(Space|Enter|Escape)\b|\b[b-z]\b(?! ohm| kohm)|\b[1-4] (Prepare|Drive|Evidence|Cases)"
+    r"\b(Space|Enter|Escape)\b|(?<!\d )\b[b-z]\b(?! ohm| kohm)|\b[1-4] (Prepare|Drive|Evidence|Cases)"
 )
 
 
