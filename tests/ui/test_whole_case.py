@@ -48,7 +48,6 @@ def flat(app) -> str:
     return " ".join(screen_text(app).split())
 
 
-@pytest.mark.xfail(reason="waits for words that the screens have changed; to be brought along")
 async def test_from_an_empty_casebook_to_the_pages_by_keyboard_alone(desk_app, tmp_path):
     async with desk_app((80, 24), speed=20.0, told={}) as (app, pilot):
         hand, desk = Hand(pilot), app.desk
