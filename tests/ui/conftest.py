@@ -26,6 +26,17 @@ def own_folders(tmp_path, monkeypatch):
     monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
 
 
+@pytest.fixture(autouse=True)
+def a_moment_after_each_key(monkeypatch):
+    """The pilot would wait for an idle process, and one that records never is: a second or two a key."""
+
+    async def moment(*_limits: float) -> None:
+        await asyncio.sleep(0.05)
+
+    monkeypatch.setattr("textual.app.wait_for_idle", moment)
+    monkeypatch.setattr("textual.pilot.wait_for_idle", moment)
+
+
 @pytest.fixture
 def desk_app(tmp_path):
     """``async with desk_app(size) as (app, pilot)``: recording on the virtual van.
