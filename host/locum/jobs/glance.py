@@ -12,6 +12,10 @@ if TYPE_CHECKING:
     from locum.jobs.live import Live
 
 OPEN_OHM = OPEN_MILLIOHM / 1000
+RETURN_RATE = 1000
+"""Told to the board: millikelvin per second of the way home, which is cut short after
+``LONGEST_RETURN_S``."""
+LONGEST_RETURN_S = 20.0
 
 
 @dataclass(frozen=True)
@@ -59,6 +63,13 @@ class Glance:
     @property
     def standing_in(self) -> bool:
         return self.source != "real"
+
+    @property
+    def way_home_s(self) -> float | None:
+        """How long easing back still takes at the rate the board was told. [s]"""
+        if self.told_c is None or self.true_c is None:
+            return None
+        return min(abs(self.told_c - self.true_c) * 1000 / RETURN_RATE, LONGEST_RETURN_S)
 
 
 def celsius_or_none(curve, ohm: float | None) -> float | None:

@@ -12,7 +12,7 @@ import numpy as np
 
 from locum.errors import Refused, Remark
 from locum.jobs.calibrating import floor_measured
-from locum.jobs.glance import real_ohm
+from locum.jobs.glance import LONGEST_RETURN_S, RETURN_RATE, real_ohm
 from locum.jobs.live import Live
 from locum.planning.ladder import board_ladder
 from locum.planning.plan import Plan
@@ -20,10 +20,10 @@ from locum.planning.timeline import RATE_LIMIT_C_PER_S, Span, scaled_to_start
 
 SETTLE_S = 3.0
 """Listening before anything is done, for the real sensor's value and the state to be known."""
-FOLLOW_RATE, RETURN_RATE = 300, 1000
-"""Millikelvin per second of following and of the way home."""
-RETURN_WAIT_S = 30.0
-"""The way home takes at most 20 s; then there is something wrong."""
+FOLLOW_RATE = 300
+"""Millikelvin per second of following."""
+RETURN_WAIT_S = LONGEST_RETURN_S + 10.0
+"""The way home takes no longer; then there is something wrong."""
 SANE_C = (-45.0, 160.0)
 """Between these a real coolant or fluid sensor counts as working. [degC]"""
 

@@ -18,10 +18,6 @@ MEANS = 54
 """Cells for what it means, beside what is connected, at 80 columns."""
 BLIND = "OVERHEATING UNSEEN: watch true"
 """The module protects nothing by this sensor now; somebody has to."""
-EASES_K_PER_S = 1.3
-"""As measured on a coolant sensor at 75 C; other sensors walk at other rates, hence "about". [K/s]"""
-CHANGES_S = 1.0
-"""The board's relay and its last look at the real sensor, at the end of the way back. [s]"""
 APART_K = 0.3
 """Told and true closer than this are said to be the same. [K]"""
 
@@ -128,10 +124,8 @@ def _apart(glance: Glance, unit: str) -> str:
 
 
 def _way_back(glance: Glance) -> str:
-    if glance.told_c is None or glance.true_c is None:
-        return "a moment"
-    seconds = abs(glance.told_c - glance.true_c) / EASES_K_PER_S + CHANGES_S
-    return f"about {math.ceil(seconds)} s"
+    seconds = glance.way_home_s
+    return "a moment" if seconds is None else f"about {math.ceil(seconds)} s"
 
 
 def _kicks(glance: Glance) -> str:
