@@ -49,16 +49,7 @@ class ContentShelf(Shelf):
             "JOIN content AS c USING (sha256) WHERE case_id = ? ORDER BY s.id",
             (case_id,),
         )
-        return [
-            Sheet(
-                row["role"],
-                row["name"],
-                row["sha256"],
-                bytes(row["data"]).decode("utf-8"),
-                row["attached_utc"],
-            )
-            for row in rows
-        ]
+        return [Sheet.from_row(row) for row in rows]
 
     def sheet(self, case_id: str, role: str) -> Sheet | None:
         """The sheet now in use for a role."""

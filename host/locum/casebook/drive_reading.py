@@ -64,16 +64,7 @@ class DriveReading(Shelf):
             "JOIN content AS c USING (sha256) WHERE drive_id = ? ORDER BY role, name, s.sha256",
             (drive_id,),
         )
-        return tuple(
-            Sheet(
-                row["role"],
-                row["name"],
-                row["sha256"],
-                bytes(row["data"]).decode("utf-8"),
-                row["attached_utc"],
-            )
-            for row in rows
-        )
+        return tuple(Sheet.from_row(row) for row in rows)
 
     def stretches(self, drive_id: str) -> tuple[Stretch, ...]:
         rows = self.db.rows(

@@ -95,6 +95,12 @@ class Sheet:
     text: str
     attached_utc: str
 
+    @classmethod
+    def from_row(cls, row) -> Sheet:
+        """From columns role, name, sha256, attached_utc and the content's ``data``."""
+        text = bytes(row["data"]).decode("utf-8")
+        return cls(row["role"], row["name"], row["sha256"], text, row["attached_utc"])
+
 
 @dataclass(frozen=True)
 class Stretch:
