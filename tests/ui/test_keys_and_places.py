@@ -1,4 +1,4 @@
-"""The four places, the keys of DESIGN's contract, and what may never be misread."""
+"""The four places, the keys that every place shares, and what may never be misread."""
 
 from __future__ import annotations
 
@@ -32,6 +32,19 @@ async def test_every_place_is_one_digit_away_and_explains_itself(desk_app, size)
             await until(pilot, lambda: "Everywhere" in screen_text(app))
             await pilot.press("escape")
             await until(pilot, lambda name=name: screen_text(app).lstrip().startswith(name))
+
+
+async def test_what_is_connected_and_the_way_back_stay_in_sight_over_help_and_palette(desk_app):
+    async with desk_app(SIZES[0]) as (app, pilot):
+        await pilot.press("?")
+        await until(pilot, lambda: "Everywhere" in screen_text(app))
+        assert screen_text(app).lstrip().startswith("REAL SENSOR connected")
+        assert screen_text(app).splitlines()[-1].strip().endswith("Space: REAL SENSOR NOW")
+        await pilot.press("escape", "ctrl+p")
+        await until(pilot, lambda: "Esc closes, then Space: REAL SENSOR NOW" in screen_text(app))
+        await pilot.press("escape")
+        await until(pilot, lambda: "Space REAL SENSOR NOW" in screen_text(app).splitlines()[-1])
+        assert "m mark: felt" in screen_text(app).splitlines()[-1]
 
 
 @pytest.mark.parametrize(("size", "key"), [(SIZES[0], "space"), (SIZES[1], "escape")])

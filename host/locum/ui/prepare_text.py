@@ -23,10 +23,10 @@ def prepared(row: Row) -> str:
 
 def row_text(row: Row) -> str:
     """A row with its word, and the way to fix it below where it is not ready."""
-    told = f"{row.name:<11} {prepared(row):<8} {row.detail}"
+    told = f"{row.name:<11} {prepared(row):<8}  {row.detail}"
     if row.word == "ready" or not row.fix:
         return told
-    return told + "".join(f"\n{'':20} {line}" for line in row.fix.split("\n"))
+    return told + "".join(f"\n{'':21} {line}" for line in row.fix.split("\n"))
 
 
 def sensor_text(typed: str, unit: str) -> str:

@@ -47,10 +47,10 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
                   | . commanded as above: the held state, another one
 """
     BINDINGS = [
-        Binding("enter", "type", "type a value", show=True),
         Binding("b", "ease", "ease back", show=True),
         Binding("f", "follow", "follow", show=True),
         Binding("m", "mark(0)", "mark: felt", show=True),
+        Binding("enter", "type", "type a value", show=True),
         Binding("M", "mark(10)", "mark: felt 10 s ago", show=False),
         Binding("L", "mark(30)", "mark: felt 30 s ago", show=False),
         Binding("J", "mark(-5)", "mark early: it is about to come", show=False),

@@ -47,6 +47,12 @@ class Place(Screen):
         yield from self.compose_place()
         yield Keys()
 
+    def on_screen_suspend(self) -> None:
+        self.query_one(Keys).cover(True)
+
+    def on_screen_resume(self) -> None:
+        self.query_one(Keys).cover(False)
+
     def on_looked(self, message: Looked) -> None:
         title = self.query_one("#place-title", KeyWords)
         if str(title.content) != self.title_line():

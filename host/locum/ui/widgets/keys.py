@@ -50,6 +50,12 @@ class Keys(Widget, can_focus=False):
     def __init__(self, **kwargs) -> None:
         super().__init__(**kwargs)
         self._keys: tuple[Key, ...] = ()
+        self.covered = False
+        """Something that takes typed words lies over the place, such as the palette."""
+
+    def cover(self, covered: bool) -> None:
+        self.covered = covered
+        self._changed(self.screen)
 
     def on_mount(self) -> None:
         self.screen.bindings_updated_signal.subscribe(self, self._changed)
@@ -61,7 +67,7 @@ class Keys(Widget, can_focus=False):
     def _changed(self, screen: Screen) -> None:
         if not self.is_attached or screen is not self.screen:
             return
-        keys = fitted(keys_of(screen), self.size.width)
+        keys = fitted(typing_keys() if self.covered else keys_of(screen), self.size.width)
         if keys != self._keys:
             self._keys = keys
             self.refresh()
@@ -121,12 +127,16 @@ def key_at(text: str, x: int) -> str | None:
     return words[0] if words and len(words[0]) == 1 and len(words) > 1 else None
 
 
+def typing_keys() -> list[Key]:
+    return [Key(key, does) for key, does in TYPING]
+
+
 def keys_of(screen: Screen) -> list[Key]:
     """The keys to be shown, in the order in which they deserve room."""
     from textual.widgets import Input
 
     if isinstance(screen.focused, Input):
-        return [Key(key, does) for key, does in TYPING]
+        return typing_keys()
     left_out = getattr(screen, "left_out", ())
     found: dict[str, Key] = {}
     for active in screen.active_bindings.values():
