@@ -10,7 +10,7 @@ from .bench import believed_c, module, ohm_seen
 from .deck import Deck, Row, crossing
 
 FILTER_S = 0.010
-"""A quick module's input filter, from PRACTICE-like figures: slower modules see less."""
+"""A quick module's input filter, with figures common in the trade: slower modules see less."""
 MATCHED_OHM = 231.0
 """Curve B at 90 degC; the stand-in is walked there before the relay moves."""
 WIPER_OHM = 4 * (MATCHED_OHM - 36.0)

@@ -11,7 +11,7 @@ PIN = {
     "SHORT": 5, "HOT1": 22, "HOT2": 1, "RANGE_1K5": 6, "RANGE_12K": 7, "RANGE_100K": 8,
     "TRIP": 9, "BUTTON": 14, "LED": 15, "REST": 28, "NODE2": 26,
 }  # fmt: skip
-"""CIRCUIT table of pins, typed in a second time on purpose."""
+"""The reference circuit's table of pins, typed in a second time on purpose."""
 WATCH = (10, 11, 12, 13, 0, 27)
 PUMP_LETS_GO_MS = 150.0
 

@@ -86,7 +86,7 @@ def test_a_bad_points_file_names_every_bad_line(locum, tmp_path):
 
 
 def test_module_measured_from_an_open_and_one_load(locum):
-    """Worked example of PRACTICE 2.2: 5.02 V open, 2.37 V with 2400 ohm (1 %), 10 mV half-width."""
+    """A worked example, by hand: 5.02 V open, 2.37 V with 2400 ohm (1 %), 10 mV half-width."""
     ran = locum("module", "measure", "--open", "5.02", "--load", "2400:2.37")
     assert ran.code == 0
     assert ran.json["rth_ohm"] == pytest.approx(2683.5, abs=0.5)
@@ -104,7 +104,7 @@ def test_a_high_pull_up_is_refused_with_its_figures_and_accepted_for_listening(l
 
 
 def test_verdict_of_two_rates(locum):
-    """3 in 10 h, then none in 10 h: p 0.125; 17.14 quiet hours (PRACTICE 7.3, 7.5)."""
+    """3 in 10 h, then none in 10 h: p 0.125; 17.14 quiet hours, by the exact formulas."""
     ran = locum("verdict", "--before", "3/10h", "--after", "0/10h")
     assert ran.json["p_value"] == pytest.approx(0.125)
     assert ran.json["quiet_hours_needed"] == pytest.approx(17.144, abs=1e-3)

@@ -181,7 +181,7 @@ def test_targets_that_are_no_resistances_are_misuse(bad):
 
 
 def test_the_starter_board_sets_half_steps():
-    # CIRCUIT 5: half steps at most 0.03 K with both wipers on curve A's warm side.
+    # Reference circuit: half steps at most 0.03 K with both wipers on curve A's warm side.
     choice = choose_codes(STARTER, CURVE_A.resistance_ohm(np.linspace(40, 110, 700)), HARD)
     assert not choice.refusals
     assert np.sqrt(np.mean(errors_c(CURVE_A, choice) ** 2)) <= 0.03

@@ -119,7 +119,7 @@ def test_sensitivity_is_the_derivative_and_largest_relative_at_rth():
     grid = np.geomspace(50, 20_000, 400)
     by_difference = (node_v(ONE_K, grid + 0.01) - node_v(ONE_K, grid - 0.01)) / 0.02
     assert node_sensitivity_v_per_ohm(ONE_K, grid) == pytest.approx(by_difference, rel=1e-6)
-    # PRACTICE 2.1: dV/d(ln R) has its maximum Voc/4 at R = Rth.
+    # By hand: dV/d(ln R) has its maximum Voc/4 at R = Rth.
     relative = grid * node_sensitivity_v_per_ohm(ONE_K, grid)
     assert grid[np.argmax(relative)] == pytest.approx(1000.0, rel=0.02)
     assert relative.max() == pytest.approx(1.25, rel=1e-4)
@@ -139,7 +139,7 @@ def test_uncertainty_from_the_node_agrees_with_drawing_lots():
 
 
 def test_node_check_of_the_practice_page():
-    # PRACTICE 3.7: Rth 2684, u_V 5 mV: 0.13, 0.13, 0.21, 0.31 K at 20, 60, 90, 110 degC (curve A).
+    # By hand: Rth 2684, u_V 5 mV: 0.13, 0.13, 0.21, 0.31 K at 20, 60, 90, 110 degC (curve A).
     source = Thevenin(5.0, 2684.0)
     for celsius, expected in ((20, 0.13), (60, 0.13), (90, 0.21), (110, 0.31)):
         volts = node_v(source, FLUID.resistance_ohm(celsius))
@@ -148,7 +148,7 @@ def test_node_check_of_the_practice_page():
 
 
 def test_self_heating_peaks_where_the_resistances_are_equal():
-    # PRACTICE 2.6: 6.25 mW at 1 k, 2.28 mW at 2.74 k, 0.63 mW at 10 k.
+    # By hand: 6.25 mW at 1 k, 2.28 mW at 2.74 k, 0.63 mW at 10 k.
     for rth, milliwatt in ((1000, 6.25), (2740, 2.28), (10_000, 0.625)):
         power = self_heating_w(Thevenin(5.0, rth), np.geomspace(10, 1e6, 10_001))
         assert power.max() * 1e3 == pytest.approx(milliwatt, rel=0.005)

@@ -207,7 +207,7 @@ def test_impossible_beta_curves_are_refused(wrong):
 
 
 def test_beta_of_an_ntc_curve_between_two_temperatures():
-    # PRACTICE CV3 by hand: ln(R25/R80)/(1/298.15 - 1/353.15).
+    # By hand: ln(R25/R80)/(1/298.15 - 1/353.15).
     r25, r80 = COOLANT.resistance_ohm(np.array([25.0, 80.0]))
     by_hand = np.log(r25 / r80) / (1 / 298.15 - 1 / 353.15)
     assert COOLANT.beta_k(25.0, 80.0) == pytest.approx(by_hand, rel=1e-12)

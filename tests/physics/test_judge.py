@@ -169,7 +169,7 @@ def test_beta_used_far_from_its_points_is_warned_about_with_its_size():
     assert {r.code for r in use_remarks(curve, 100.0)} == {"outside_points"}
     remarks = {r.code: r for r in use_remarks(curve, [-40.0])}
     assert "65 K beyond" in remarks["beta_far_from_points"].found
-    # PRACTICE 4.1: this beta errs by 3.2 K at -40 degC; the usual sensor's figure is of that order.
+    # By hand: this beta errs by 3.2 K at -40 degC; the usual sensor's figure is of that order.
     said = float(remarks["beta_far_from_points"].found.split("about ")[1].split()[0])
     assert 1.5 < said < 6.0
 

@@ -23,7 +23,7 @@ def parallel(*ohms):
 
 
 def test_the_floor_of_the_reference_board():
-    # CIRCUIT 3: wiper 75 ohm, all hot branches on, 36 ohm in series: 52 ohm.
+    # Reference circuit: wiper 75 ohm, all hot branches on, 36 ohm in series: 52 ohm.
     assert REFERENCE.side_by_side
     found = REFERENCE.resistance_ohm([0, 0, 0, 0], ALL_IN, 3)
     assert found == pytest.approx(36 + parallel(75, 75, 75, 75, 150.1, 330.1))

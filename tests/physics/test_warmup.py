@@ -51,7 +51,7 @@ def test_a_temperature_off_the_way_is_refused():
 
 
 def test_sensor_lag_settles_rate_times_lag_behind():
-    # PRACTICE 5.3: 0.2 K/s x 15 s = 3 K.
+    # By hand: 0.2 K/s x 15 s = 3 K.
     assert 0.2 * 600 - lagging_c(600.0, 0.2, 15.0) == pytest.approx(3.0, abs=1e-6)
     assert lagging_c(0.0, 0.2, 15.0, start_c=20.0) == 20.0
 

@@ -12,7 +12,7 @@ from locum.sheets.parts import preferred_ohm, read_pots
 
 @pytest.mark.parametrize(
     ("part", "rab_ohm", "step_ohm"),
-    [  # DS22060B: Rab/128 and Rab/256; PRACTICE of the trade quotes the same steps
+    [  # DS22060B: Rab/128 and Rab/256; the trade quotes the same steps
         ("MCP4131", 10_000, 78.125),
         ("MCP4151", 5_000, 19.53),
         ("MCP4251", 10_000, 39.06),

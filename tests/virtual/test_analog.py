@@ -115,7 +115,7 @@ def test_ohmmeter_counts_tell_the_resistance_within_its_errors():
     on, off = truth.ohm_counts_of(index, ohm, samples=16)
     x = (on - off) / 4096
     read = rk[index] * x / (1 - x)
-    # CIRCUIT figures: 0.2-0.8 % at 95 % for one reading, uncorrected offset on top
+    # Figures of the reference circuit: 0.2-0.8 % at 95 % for one reading, uncorrected offset on top
     np.testing.assert_allclose(read, ohm, rtol=0.025)
     assert np.all(np.abs(read / ohm - 1) > 0)
 

@@ -25,7 +25,7 @@ RULES = {"exact": "exact time", "sequential": "sequential test"}
 GOOD_SHARE = 0.1
 """A repaired car is taken to have at most a tenth of the bad rate, unless told otherwise."""
 TRUNCATED_AT = 3.0
-"""A sequential test still open after this many zero-event times is given up (PRACTICE 7.7)."""
+"""A sequential test still open after this many zero-event times is given up."""
 
 
 @dataclass(frozen=True)

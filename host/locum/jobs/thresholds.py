@@ -21,7 +21,7 @@ from locum.sheets import values
 
 RATES_K_PER_S = (0.3, 0.15)
 DWELL_S = 10.0
-"""Longer than filter, confirm and shift delay of any module met (PRACTICE 6.5). [s]"""
+"""Longer than filter, confirm and shift delay of any module met (common practice). [s]"""
 RESET_WAIT_S = 120.0
 DISTURBED_AT_MOST = 6
 HAND_MINUTES = 240.0

@@ -81,7 +81,7 @@ class BudgetRow:
 
 @dataclass(frozen=True)
 class Budget:
-    """The uncertainty of one set temperature, both results of PRACTICE 4.2."""
+    """The uncertainty of one set temperature: of what this module saw, and of what any such car would do."""
 
     temperature_c: float
     resistance_ohm: float
@@ -167,7 +167,7 @@ def _u_ohm(item: Contribution, ohm: float, slope: float) -> float:
 
 
 def rounded(value: float, expanded: float) -> tuple[float, float]:
-    """``(value, U)`` for printing: U to two digits, never down by more than 5 %; the value to its place (PRACTICE 4.4)."""
+    """``(value, U)`` for printing: U to two digits, never down by more than 5 %; the value to its place (common practice)."""
     if not (math.isfinite(expanded) and expanded > 0):
         return value, expanded
     places = 1 - math.floor(math.log10(expanded))

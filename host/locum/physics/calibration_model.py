@@ -3,7 +3,7 @@
     y = (N + g) (R/(R + Rk) + IL (R||Rk)/VREF) + o + INL(y)              one reading, range on
     R = S + 1/(1/Rw + hot + leaks),   Rw = R0[w, code] + law[w](V)
 
-``law`` is a wiper switch's growth with voltage: 75 ohm kappa[w] (f(V) - 1) after CIRCUIT 4, and a
+``law`` is a wiper switch's growth with voltage: 75 ohm kappa[w] (f(V) - 1) as in the reference circuit, and a
 departure from it that each chip has in common, linear between knots. ``INL`` is linear between
 knots over the converter's scale. Each reading has at most one wiper in, so the 1028 unknowns R0
 fall out one by one (Schur complement) and the system that remains has about 170.
@@ -42,7 +42,7 @@ UNMODELLED_LSB = 0.12
 """Of one reading: what knots and laws cannot follow."""
 SHARED = 1.4
 """Readings of neighbouring codes share what knots and laws cannot follow: about two count as one.
-(CIRCUIT lets 20 count as one where the converter's shape is not fitted at all.)"""
+(The reference circuit lets 20 count as one where the converter's shape is not fitted at all.)"""
 
 
 @dataclass(frozen=True)

@@ -187,7 +187,7 @@ def u_resistance_from_node_ohm(
     """Standard uncertainty of a resistance found from the node voltage. [ohm]
 
     The node reading's ``Rth Voc/(Voc-V)^2 u(V)`` and the Thevenin's own two parts with their
-    correlation (PRACTICE 3.7).
+    correlation.
     """
     _check_stage(source, stage)
     node = np.asarray(volts, dtype=float)

@@ -1,6 +1,6 @@
 """What a module with a filtered input makes of a short open or short circuit.
 
-First-order filter of time constant tau on the node voltage (PRACTICE 2.4): an open of length d lifts it by
+First-order filter of time constant tau on the node voltage: an open of length d lifts it by
 ``V(d) = V0 + (Voc - V0)(1 - exp(-d/tau))``, a short lets it sink as ``V0 exp(-d/tau)``.
 """
 

@@ -27,7 +27,7 @@ from locum.physics.units_guess import (
 COARSE_C = 0.25
 """Half a rounding step worth more than this is said: it is then the largest part of most fits. [K]"""
 BETA_REACH_K = 30.0
-"""Beta is good this far from its points (PRACTICE 4.1). [K]"""
+"""Beta is good this far from its points (common practice). [K]"""
 
 
 def refuse_unusable(

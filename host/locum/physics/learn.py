@@ -25,7 +25,7 @@ THREE_TERMS_SPAN_C = 40.0
 """Readings closer together than this cannot show how beta drifts. [K]"""
 PRIOR_SHIFT_C = 3.5
 """Standard uncertainty of a published curve's place for one sensor: a replacement may differ by as
-much (PRACTICE 4.1). [K]"""
+much (common practice). [K]"""
 PRIOR_TILT = 0.03
 """The same of its steepness, as a fraction of beta: common practice, 1 to 3 %."""
 COVERAGE = 2.0

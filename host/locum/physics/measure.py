@@ -139,7 +139,7 @@ def thevenin(
 
 
 def load_factor(ratio: float) -> float:
-    """Relative u(Rth) over relative u(Voc), for equal absolute errors of both voltages (PRACTICE 2.2).
+    """Relative u(Rth) over relative u(Voc), for equal absolute errors of both voltages.
 
     ``ratio`` is the load over Rth, above zero.
     """

@@ -86,7 +86,7 @@ def rheostat_table_ohm(
 
 
 def wiper_law(net_v, supply_v: float):
-    """Growth of a wiper switch's resistance with its voltage, 1 at 0 V (CIRCUIT: a transmission
+    """Growth of a wiper switch's resistance with its voltage, 1 at 0 V (reference circuit: a transmission
     gate whose n half fades as the wiper rises and whose p half takes over).
 
     Parameters

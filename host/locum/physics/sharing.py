@@ -17,7 +17,7 @@ from locum.physics.bank import FINE_LN, Bank, Targets
 SLOTS = 6
 OPTIONS = 3
 WIPER_SHARE = 0.03
-"""Least part of the conductance that the wipers keep beside the hot branches (CIRCUIT 4)."""
+"""Least part of the conductance that the wipers keep beside the hot branches (reference circuit)."""
 OVERLAP = 0.5
 """Up to this wiper share the next smaller set of hot branches is offered too: switching one in
 where the wipers keep little passes through values 19 K off, where they keep a third, 13 K."""

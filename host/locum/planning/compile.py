@@ -20,7 +20,7 @@ SHORT_OHM = 3.0
 """The closed solid-state switch of the short, with its leads (parts data). [ohm]"""
 NODE_U = 0.02
 """Relative disagreement of node and plan that is still no fault on a calibrated board: ADC,
-pull-up and stand-in together stay within 2 % (CIRCUIT 3); the class above it is taken."""
+pull-up and stand-in together stay within 2 % (reference circuit); the class above it is taken."""
 NOMINAL_U = 0.25
 """Relative error of a set resistance on a board that was never calibrated: pots of 20 %."""
 

@@ -15,14 +15,14 @@ from locum.sheets.module import ModuleSheet
 
 LONGEST_S = 4 * 3600
 STUCK_S = 80.0
-"""Several makers call a value stuck that has not moved for 80 to 100 s of driving (PRACTICE)."""
+"""Several makers call a value stuck that has not moved for 80 to 100 s of driving (common practice)."""
 COUNT_JUMP_C, COUNT_WINDOW_S, COUNT_LIMIT = 20.0, 7.0, 14
 """One maker's rule: more than 20 K within 0.2 s, 14 to 15 times in 7 s, is an erratic sensor."""
 COLD_HOLD_S = 300.0
 COLD_BELOW_C = 40.0
 """A coolant value held below this makes the engine run rich and keeps the fan off."""
 CONFIRM_S = 0.5
-"""Shortest confirm time of an open or short circuit that a maker prints (PRACTICE 2.4). [s]"""
+"""Shortest confirm time of an open or short circuit that a maker prints (common practice). [s]"""
 
 
 def rate_refusals(spans: list[Span], fast: bool) -> list[Remark]:

@@ -18,7 +18,7 @@ from locum.planning.smooth import unrounded
 from locum.sheets.profile import CONTACTS, ProfileSheet, Recording, Segment
 
 RATE_LIMIT_C_PER_S = 0.3
-"""Faster than this a healthy sensor in a liquid does not move (PRACTICE: makers' own rationality
+"""Faster than this a healthy sensor in a liquid does not move (common practice: makers' own rationality
 limits lie at 0.15 to 0.4 K/s); modules may judge it a fault."""
 DEFAULT_WANDER_C = 0.3
 """Half swing of a hold, so that the value does not look stuck to a module."""

@@ -1,6 +1,6 @@
 """How long a repaired car must run quiet, and the sequential test that may end it sooner.
 
-The rule is chosen before the repair; the other is information only (DESIGN: what counts).
+The rule is chosen before the repair; the other is information only.
 Sources: the conditional test turned around (exact.conditional_test with no event after);
 A. Wald, Sequential Analysis (1947), chapter 3 and appendix on Poisson counts.
 """
