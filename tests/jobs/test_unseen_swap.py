@@ -73,8 +73,10 @@ def test_swap_is_sealed_before_driven_unseen_and_revealed(locum, book, case):
         assert (one.connected, one.foot) == (row["connected"], row["foot"])
 
 
-def test_a_trip_unblinds_its_stretch_and_the_test_goes_on(locum, book, monkeypatch):
+@pytest.mark.parametrize("seed", [2, 3])  # 3: the trip comes while a glitch waits to be given
+def test_a_trip_unblinds_its_stretch_and_the_test_goes_on(locum, book, monkeypatch, seed):
     monkeypatch.setattr(swapping, "LONGEST_STANDING_S", 100)
+    monkeypatch.setattr(swapping.secrets, "randbits", lambda bits: seed)
     ran = locum("swap", "--stretches", "4", "--minutes", "3", *ROAD, "--casebook", book)
     rows = ran.json["stretches"]
     assert len(rows) == 4

@@ -102,7 +102,9 @@ def _through(job: Errand, draw: Draw, one: SwapStretch, row: DrivenStretch) -> N
             row.unblinded = job.wait(max(0.0, begun_s + at_s - live.clock.now_s()), seen)
         if row.unblinded or job.stopped or at_s == one.length_s:
             break
-        if job.wait(RECOVERY_S, lambda x: held_for_s(x) >= HELD_S):
+        job.wait(RECOVERY_S, lambda x: seen(x) or held_for_s(x) >= HELD_S)
+        row.unblinded = seen(live)
+        if not row.unblinded and held_for_s(live) >= HELD_S:
             live.store.add_mark(live.drive_id, live.now_ms, "injected", 0, str(draw.known.usual_ms))
             give_contact(live, draw.known.usual_ms, draw.known.towards)
     row.unblinded |= live.status.state == "tripped"
