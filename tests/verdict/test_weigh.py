@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from locum.verdict import coincidence, exact, quiet, swap, tails
+from locum.verdict.answering import Answering
 from locum.verdict.evidence import Account, Drive, Evidence, Glitches, Known, Stretch
+from locum.verdict.tally import Rules, tally
 from locum.verdict.weigh import weigh
 
 KNOWN = Known(channels=("node", "ohmmeter_under_mask", "brake", "button"))
@@ -136,3 +138,27 @@ def test_swap_is_drawn_before_the_start_and_balanced():
         times[key] = times.get(key, 0.0) + stretch.length_s
     assert list(times.values()) == pytest.approx([1800.0] * 4)
     assert swap.settling_chance(3.3, swap.hours_needed(3.3)) >= 0.9
+
+
+def short_pulse(throttle, felt, causes):
+    """A release 50 ms after a brake pulse too short for a foot."""
+    return Drive(
+        1.0, ((0.0, 3600.0),), (Stretch(0.0, 3600.0, "real"),), "listen", "sensor", False,
+        node=Glitches(), under_mask=Glitches(), injected_t_s=np.empty(0), injected_length_s=np.empty(0),
+        release_t_s=np.array([1000.0]), release_regain_s=np.array([4.0]), release_cause=causes,
+        brake_t_s=np.array([999.95]), brake_length_s=np.array([0.27]),
+        throttle_t_s=np.array([999.75] if throttle else []),
+        mark_t_s=np.array([1001.0] if felt else []),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("causes", [("driver",), None], ids=["reviewed", "events"])
+@pytest.mark.parametrize(
+    ("throttle", "felt", "kick_outs"),
+    [(True, False, 0), (False, False, 1), (True, True, 1), (False, True, 1)],
+)
+def test_a_short_brake_pulse_is_a_switch_unless_the_throttle_moved_and_nobody_felt_it(
+    throttle, felt, kick_outs, causes
+):
+    side = Answering(0.1, 0.2, (0.1, 0.3))
+    assert tally(short_pulse(throttle, felt, causes), 0, Rules(side, side)).count() == kick_outs

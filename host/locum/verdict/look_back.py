@@ -75,15 +75,15 @@ def explained(drive: Drive, release, pulse, rules: Rules) -> tuple[np.ndarray, n
     ends_s = drive.injected_t_s + drive.injected_length_s + rules.injected_reach_s
     ours = lies_within(drive.injected_t_s, ends_s, release)
     foot = pulse >= rules.foot_s
+    throttle = follows_within(drive.throttle_t_s, release, DRIVER_S)
+    # a pulse too short for a foot is a switch's, unless the throttle moved as well; but one that only
+    # fails while slowing would hide behind the throttle: what was felt counts, whatever that did
+    switch = (pulse < rules.foot_s) & (~throttle | felt_at(drive, release))
     if drive.release_cause is not None:
         causes = np.array(drive.release_cause)
-        own = np.isin(causes, ("driver", "road")) & ~(pulse < rules.foot_s)
+        own = np.isin(causes, ("driver", "road")) & ~switch
         return (own | foot | (causes == "unknown")) & ~ours, ours | (causes == "ours")
-    # a switch that only fails while slowing would hide behind the throttle: a pulse too short for
-    # a foot that was felt counts, whatever the throttle did
-    switch = (pulse < rules.foot_s) & felt_at(drive, release)
-    throttle = follows_within(drive.throttle_t_s, release, DRIVER_S) & ~switch
-    return (foot | throttle) & ~ours, ours
+    return (foot | (throttle & ~switch)) & ~ours, ours
 
 
 def felt_at(drive: Drive, release: np.ndarray) -> np.ndarray:
