@@ -166,9 +166,10 @@ def _demo(d: dict) -> list[str]:
     v = d["verdict"]
     lines = ["", f"{d['title']}", ""]
     for drive in d["drives"]:
+        given = f"; {drive['answered']} of {drive['given']} answered" if drive["given"] else ""
         lines.append(
             f"  {drive['kind']:<8} {drive['exposure_h']:4.2f} h, kick-outs {drive['kick_outs']:>2}: "
-            f"{drive['words']}"
+            f"{drive['words']}{given}"
         )
     lines += ["", *(f"  {x}" for x in d["numbers"]), "", v["sentence"], ""]
     lines.append(f"Step of proof: {v['proof']}. p = {_short(v['p_value'])}.")

@@ -181,7 +181,9 @@ def finish(store: Store, case_id: str, folder: Path) -> DemoResult:
     write_text(folder / f"report-{case_id[-6:]}.json", json.dumps(page, indent=1))
     drives = [
         {"id": d.id, "kind": d.kind, "exposure_h": d.exposure_h, "kick_outs": d.kick_outs,
-         "glitches": sum(not g.ours for g in d.glitches), "words": d.note}
+         "glitches": sum(not g.ours for g in d.glitches), "words": d.note,
+         "given": sum(g.ours for g in d.glitches),
+         "answered": sum(g.ours and bool(g.answered) for g in d.glitches)}
         for d in facts.drives
     ]  # fmt: skip
     numbers = [

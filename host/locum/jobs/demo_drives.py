@@ -127,10 +127,12 @@ class DemoDrive:
             case.world.tell(act)
             case.connection.clock.wait(seconds)
         exposure_h = found.exposure.exposed_s / 3600
+        answered = sum(x.answered_ms is not None for x in found.injections)
+        given = f", {len(found.injections)} given, {answered} answered" if found.injections else ""
         case.say(
             f"{self.kind:<8} {live.now_ms / 60000:5.1f} min, {exposure_h:5.2f} h that count, "
             f"kick-outs {len(found.kick_outs)}, glitches of the real sensor "
-            f"{sum(not g.ours for g in found.glitches)}, given {len(found.injections)}"
+            f"{sum(not g.ours for g in found.glitches)}{given}"
         )
         case.world.tell("cool_down", hours=BETWEEN_H)
 
