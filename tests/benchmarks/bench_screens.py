@@ -35,7 +35,7 @@ SHARE_LIMIT_PCT = 10.0
 KEY_LIMIT_MS = 50.0
 CALM = 0.8
 """Programs that want each core, from which on waiting is not ours."""
-KEYS = ((b"?", b"Everywhere"), (b"q", b"commanded"), (b"1", b"Prepare"), (b"2", b"commanded"))
+KEYS = ((b"?", b"explained"), (b"q", b"commanded"), (b"1", b"Prepare"), (b"2", b"commanded"))
 """Keys in turn, each with words that only it calls up."""
 ROUNDS = 10
 

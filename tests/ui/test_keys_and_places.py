@@ -29,19 +29,22 @@ async def test_every_place_is_one_digit_away_and_explains_itself(desk_app, size)
             await pilot.press(key)
             await until(pilot, lambda name=name: screen_text(app).lstrip().startswith(name))
             await pilot.press("question_mark")
-            await until(pilot, lambda: "Everywhere" in screen_text(app))
+            await until(pilot, lambda: "explained" in screen_text(app))
             await pilot.press("escape")
             await until(pilot, lambda name=name: screen_text(app).lstrip().startswith(name))
 
 
-async def test_what_is_connected_and_the_way_back_stay_in_sight_over_help_and_palette(desk_app):
+async def test_what_is_connected_and_the_way_back_stay_in_sight_over_help_and_all_that_can_be_done(
+    desk_app,
+):
     async with desk_app(SIZES[0]) as (app, pilot):
         await pilot.press("?")
-        await until(pilot, lambda: "Everywhere" in screen_text(app))
+        await until(pilot, lambda: "explained" in screen_text(app))
         assert screen_text(app).lstrip().startswith("REAL SENSOR connected")
-        assert screen_text(app).splitlines()[-1].strip().endswith("Space: REAL SENSOR NOW")
-        await pilot.press("escape", "ctrl+p")
+        assert screen_text(app).splitlines()[-1].strip().startswith("Space REAL SENSOR NOW")
+        await pilot.press("escape", "5")
         await until(pilot, lambda: "Esc closes, then Space: REAL SENSOR NOW" in screen_text(app))
+        assert screen_text(app).lstrip().startswith("REAL SENSOR connected")
         await pilot.press("escape")
         await until(pilot, lambda: "Space REAL SENSOR NOW" in screen_text(app).splitlines()[-1])
         assert "m mark: felt" in screen_text(app).splitlines()[-1]
@@ -123,6 +126,33 @@ async def test_leaving_while_standing_in_asks_for_y_and_goes_home(desk_app):
         assert app.desk.snapshot().phase == "recording"
         await pilot.press("y")
         await until(pilot, lambda: app.desk.snapshot().phase == "ended", 5)
+
+
+@pytest.mark.parametrize("key", ["m", "2", "q", "n", "enter"])
+async def test_any_other_key_stays_and_does_nothing_else(desk_app, key):
+    async with desk_app() as (app, pilot):
+        await stand_in(app, pilot)
+        await pilot.press("q")
+        await until(pilot, lambda: "LEAVE?" in screen_text(app))
+        said = " ".join(screen_text(app).split())
+        assert "y within 10 s: ease back and leave any other key: stay" in said
+        assert "Space: real sensor at once" in said
+        await pilot.press(key)
+        await until(pilot, lambda: "LEAVE?" not in screen_text(app))
+        await pilot.press("y")  # answers nothing any more
+        await asyncio.sleep(0.4)
+        glance = app.desk.snapshot().glance
+        assert (app.desk.snapshot().phase, glance.source) == ("recording", "stand_in")
+        assert glance.state != "returning"
+        assert not any(e.kind == "mark" for line in app.desk.snapshot().lines for e in line.events)
+
+
+async def test_space_brings_the_real_sensor_while_it_is_asked_whether_to_leave(desk_app):
+    async with desk_app() as (app, pilot):
+        await stand_in(app, pilot)
+        await pilot.press("q", "space")
+        await until(pilot, lambda: app.desk.snapshot().glance.source == "real", 5)
+        assert app.desk.snapshot().phase == "recording"
 
 
 async def test_no_code_word_reaches_a_screen(desk_app):

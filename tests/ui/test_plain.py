@@ -93,7 +93,7 @@ def test_what_is_not_understood_is_told_with_examples_and_changes_nothing(tmp_pa
 
 
 def test_every_key_of_the_drive_place_has_a_word_or_a_line():
-    from locum.ui.palette import bindings_of
+    from locum.ui.actions import bindings_of
     from locum.ui.places.drive import DrivePlace
 
     instead = {"ease": "ease", "follow": "follow", "mark(0)": "mark", "mark(10)": "mark",

@@ -77,7 +77,7 @@ async def test_leaving_asks_whatever_is_connected_and_real_sensor_now_ends_the_t
         await pilot.press("enter", *"swap 4 5", "enter")
         await until(pilot, lambda: app.desk.snapshot().hidden, 30)
         await pilot.press("q")
-        await until(pilot, lambda: app.asked_to_leave)
+        await until(pilot, lambda: "LEAVE?" in screen_text(app))
         await pilot.press("space")
         await until(pilot, lambda: not app.desk.snapshot().hidden, 10)
         assert app.desk.snapshot().glance.source == "real"

@@ -7,12 +7,11 @@ record never waits. Space and Escape bring the real sensor at once from anywhere
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable
 
-from textual.app import App, SystemCommand
+from textual import events
+from textual.app import App
 from textual.binding import Binding
-from textual.command import CommandPalette
-from textual.screen import Screen
+from textual.timer import Timer
 from textual.widgets import Input
 
 from locum.errors import LocumError
@@ -22,21 +21,30 @@ from locum.jobs.first_start import is_wanted
 from locum.jobs.next_drive import begun
 from locum.locations import data_folder
 from locum.settings import Settings, load_settings
-from locum.ui import palette
+from locum.ui.actions import doable
 from locum.ui.looks.looks import looks_for
 from locum.ui.looks.pauses import short_pauses
 from locum.ui.messages import KickedOut, Looked
 from locum.ui.places.cases import CasesPlace
 from locum.ui.places.drive import DrivePlace
 from locum.ui.places.evidence import EvidencePlace
+from locum.ui.places.find import Find
 from locum.ui.places.first import FirstPlace
 from locum.ui.places.help import Help
-from locum.ui.places.place import Place
+from locum.ui.places.place import Over, Page, Place
 from locum.ui.places.prepare import PreparePlace
 
 PATIENCE_S, CLOSING_S = 1.0, 15.0
 """So long a board may take to answer, and a long record to be finished, before the screens go. [s]"""
 ASKED_S = 10.0
+LEAVING = """\
+LEAVE?  {why}  Space: real sensor at once, and stay
+y within 10 s: ease back and leave   any other key: stay; nothing changes"""
+LEAVING_KEYS = (
+    ("space", "REAL SENSOR NOW"),
+    ("y", "ease back and leave"),
+    ("any other key", "stay"),
+)
 PLACES: dict[str, type[Place]] = {
     "prepare": PreparePlace, "drive": DrivePlace, "evidence": EvidencePlace, "cases": CasesPlace,
     "first": FirstPlace,
@@ -48,8 +56,7 @@ class LocumApp(App[int]):
 
     TITLE = "locum"
     CSS_PATH = "locum.tcss"
-    CSS = "SearchIcon { display: none; }"  # a picture that many terminals do not have
-    ENABLE_COMMAND_PALETTE = True
+    ENABLE_COMMAND_PALETTE = False
     BINDINGS = [
         Binding("space", "real_now", "REAL SENSOR NOW", show=True, priority=True),
         Binding("escape", "escape", "leave a typed line or help, else real sensor now", show=False,
@@ -59,9 +66,9 @@ class LocumApp(App[int]):
         Binding("3", "place('evidence')", "go to Evidence", show=False),
         Binding("4", "place('cases')", "go to Cases", show=False),
         Binding("g", "place('first')", "guided start: five answers to a value held", show=False),
-        Binding("question_mark", "explain", "explain", show=True),
+        Binding("5,ctrl+p", "find", "all that can be done", show=False),
+        Binding("question_mark", "explain", "explain", show=True, tooltip="explain where one is"),
         Binding("q,f10,ctrl+q", "leave", "leave", show=True),
-        Binding("y", "leave_yes", "yes, ease back and leave", show=False),
     ]  # fmt: skip
 
     def __init__(self, setup: Setup | None = None, settings: Settings | None = None) -> None:
@@ -70,13 +77,19 @@ class LocumApp(App[int]):
         self.looks = looks_for(self.settings)
         self.desk = Desk(setup or Setup(), self.settings)
         self.desk.on_kick_out = self._ring
-        self.asked_to_leave = False
+        self.said = ""
+        """What the program has to say now, over whatever place is in view."""
+        self.only_keys: tuple[tuple[str, str], ...] = ()
+        """The keys that answer the open question; empty while none is open."""
+        self._silence: Timer | None = None
         self._leaving_since: float | None = None
 
     def on_mount(self) -> None:
         self.looks.dress(self)
         for name, place in PLACES.items():
             self.install_screen(place(), name)
+        self.install_screen(Help(), "help")
+        self.install_screen(Find(), "find")
         first = is_wanted(self.desk.setup, self.settings)
         self.push_screen("first" if first else "drive")
         self.desk.open()
@@ -108,15 +121,23 @@ class LocumApp(App[int]):
         self.switch_screen("drive")
         if setup is not None:
             self.desk.reopen(setup, act)
-        self.notify(words, timeout=12)
+        self.say(words, 12.0)
 
     def reopen(self, setup: Setup, then: Asked | None = None) -> None:
         """Another recording with another setup; the real sensor comes first."""
         self.desk.reopen(setup, then)
 
-    def get_system_commands(self, screen: Screen) -> Iterable[SystemCommand]:
-        """Every action of every place, found by its words."""
-        yield from palette.commands(self, PLACES)
+    def say(self, text: str, for_s: float) -> None:
+        """Tell this over whatever place is in view, for so long or until something else is told."""
+        self.said = text
+        if self._silence is not None:
+            self._silence.stop()
+        self._silence = self.set_timer(for_s, self._hush) if text else None
+        self.look()
+
+    def _hush(self) -> None:
+        self.only_keys = ()
+        self.say("", 0.0)
 
     # -- ten times a second ----------------------------------------------------------------------
 
@@ -128,7 +149,7 @@ class LocumApp(App[int]):
         snapshot = self.desk.snapshot()
         if self._leaving_since is not None and self._may_go(snapshot):
             self.exit(0)
-        if self.screen_stack and isinstance(self.screen, (Place, Help)):
+        if self.screen_stack and isinstance(self.screen, Page):
             self.screen.post_message(Looked(snapshot))
 
     def _may_go(self, snapshot) -> bool:
@@ -154,53 +175,68 @@ class LocumApp(App[int]):
         self.desk.real_sensor_now()
 
     def action_escape(self) -> None:
-        """Leave help, palette or a typed line; otherwise real sensor now."""
-        if not isinstance(self.screen, Place):
-            self.screen.dismiss()
+        """Leave what lies over a place, or a typed line; otherwise real sensor now."""
+        if isinstance(self.screen, Over):
+            self.pop_screen()
         elif isinstance(self.focused, Input):
             self.focused.value = ""
             self.screen.set_focus(None)
         else:
             self.desk.real_sensor_now()
 
-    def action_command_palette(self) -> None:
-        """Find an action by its words."""
-        if not isinstance(self.screen, CommandPalette):
-            hint = "words of what you want to do; Enter does it"
-            self.push_screen(CommandPalette(id="--command-palette", placeholder=hint))
+    async def go_to(self, name: str) -> None:
+        """That place, from any place and from what lies over one."""
+        while isinstance(self.screen, Over):
+            await self.pop_screen()
+        if self.screen is not self.get_screen(name):
+            await self.switch_screen(name)
 
-    def action_place(self, name: str) -> None:
-        if self.is_screen_installed(name):
-            self.switch_screen(name)
+    async def action_place(self, name: str) -> None:
+        await self.go_to(name)
 
-    def action_explain(self) -> None:
-        if isinstance(self.screen, Place):
-            self.push_screen(
-                Help(str(self.screen.NAME), self.screen.help_text(), self.settings.unit)
-            )
+    async def action_explain(self) -> None:
+        place = self.screen
+        if isinstance(place, Place):
+            await self.push_screen("help")
+            self.get_screen("help", Help).explain(place.NAME, place.help_text())
+
+    async def action_find(self) -> None:
+        """All that can be done, by its words."""
+        if isinstance(self.screen, Help):
+            await self.pop_screen()
+        place = self.screen
+        if isinstance(place, Place):
+            await self.push_screen("find")
+            self.get_screen("find", Find).offer(tuple(doable(self, PLACES)), place.NAME)
+
+    # -- leaving ---------------------------------------------------------------------------------
 
     def action_leave(self) -> None:
         """Leave; while the stand-in is connected, or nobody may know, a ``y`` must follow."""
         snapshot = self.desk.snapshot()
         standing_in = snapshot.glance is not None and snapshot.glance.standing_in
         if snapshot.phase == "recording" and (standing_in or snapshot.hidden):
-            self.asked_to_leave = True
-            self.set_timer(ASKED_S, self._forget_asking)
+            self.only_keys = LEAVING_KEYS
             why = "An unseen test runs." if snapshot.hidden else "The stand-in is connected."
-            self.notify(
-                f"{why} y within 10 s: ease back and leave; else stay; Space: real at once",
-                timeout=ASKED_S,
-            )
+            self.say(LEAVING.format(why=why), ASKED_S)
             return
         self._leave()
 
-    def _forget_asking(self) -> None:
-        self.asked_to_leave = False
+    async def on_event(self, event: events.Event) -> None:
+        """While it is asked whether to leave, a key answers that and does nothing else."""
+        if self.only_keys and isinstance(event, events.Key):
+            self.answer_leaving(event.key)
+        else:
+            await super().on_event(event)
 
-    def action_leave_yes(self) -> None:
-        if self.asked_to_leave:
-            self.notify("Easing back to the real sensor, then leaving. Space: at once.", timeout=20)
+    def answer_leaving(self, key: str) -> None:
+        """``y`` leaves, Space and Escape bring the real sensor, any other key stays."""
+        self._hush()
+        if key == "y":
+            self.say("Easing back to the real sensor, then leaving. Space: at once.", 20.0)
             self._leave()
+        elif key in ("space", "escape"):
+            self.desk.real_sensor_now()
 
     def _leave(self) -> None:
         self._leaving_since = time.monotonic()

@@ -96,8 +96,8 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
         self._hint()
         self.set_focus(None)
 
-    @on(Looked)
-    def look(self, message: Looked) -> None:
+    def take_look(self, message: Looked) -> None:
+        super().take_look(message)
         snapshot = message.snapshot
         self.query_one(Glimpse).show(snapshot)
         away = snapshot.hidden or (snapshot.glance is not None and snapshot.glance.standing_in)
@@ -196,9 +196,6 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
             self.desk.mark(kind)
 
     def action_felt(self, yes: bool) -> None:
-        if yes and self.locum.asked_to_leave:
-            self.locum.action_leave_yes()
-            return
         self.desk.ask("felt", yes)
 
     def action_extend(self) -> None:

@@ -4,43 +4,46 @@ from __future__ import annotations
 
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
-from textual.screen import ModalScreen
-from textual.widgets import Static
 
-from locum.ui.messages import Looked
-from locum.ui.widgets.lintel import Lintel
+from locum.ui.places.place import Over
+from locum.ui.widgets.rows import Row, Rows
 
-EVERYWHERE = """
+EVERYWHERE = """\
 Everywhere
 1 2 3 4           Prepare, Drive, Evidence, Cases
+5                 all that can be done, found by its words; Ctrl+P too
 Space             real sensor now, here too; not while a line is typed:
                   there Esc first, then Space
 g                 guided start: five answers to a value held
-Ctrl+P            find any action by its name
 q                 leave; asks only while the stand-in is connected
 """
 
 
-class Help(ModalScreen[None]):
+class Help(Over):
+    """The explanation of one place at a time."""
+
+    NAME = "Explained"
+    OWN_KEYS = (("space", "REAL SENSOR NOW"), ("escape", "or ? closes this"), ("down", "more"))
     BINDINGS = [
-        Binding("escape,question_mark,enter,q", "leave", "leave the explanation", show=False)
+        Binding("question_mark,enter,q", "close", "closes this", show=False),
+        Binding("down", "leaf(1)", "more", show=False),
+        Binding("up", "leaf(-1)", "back", show=False),
+        Binding("pagedown", "leaf(15)", "a page on", show=False),
+        Binding("pageup", "leaf(-15)", "a page back", show=False),
     ]
 
-    def __init__(self, title: str, text: str, unit: str = "celsius") -> None:
-        super().__init__()
-        self._title, self._text, self._unit = title, text, unit
+    def compose_place(self) -> ComposeResult:
+        yield Rows(id="help")
 
-    def compose(self) -> ComposeResult:
-        yield Lintel(self._unit)
-        with VerticalScroll(id="help"):
-            yield Static(f"{self._title}\n{EVERYWHERE}\n{self._text}", markup=False)
-        yield Static(
-            "Esc or ? closes   Down: more   Space: REAL SENSOR NOW", id="help-keys", markup=False
-        )
+    def explain(self, name: str, text: str) -> None:
+        """Show the explanation of that place, from its top."""
+        lines = [f"{name}, explained", *text.strip("\n").split("\n"), "", *EVERYWHERE.split("\n")]
+        heads = (lines[0], "Everywhere")
+        rows = [Row(line, "head" if line in heads else "text") for line in lines]
+        self.query_one(Rows).show_anew(rows)
 
-    def on_looked(self, message: Looked) -> None:
-        self.query_one(Lintel).show(message.snapshot)
+    def action_close(self) -> None:
+        self.locum.pop_screen()
 
-    def action_leave(self) -> None:
-        self.dismiss()
+    def action_leaf(self, rows: int) -> None:
+        self.query_one(Rows).leaf(rows)

@@ -6,6 +6,7 @@ explains all of them, always kept. Names of keys are words: no signs that a term
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from rich.segment import Segment
@@ -50,12 +51,6 @@ class Keys(Widget, can_focus=False):
     def __init__(self, **kwargs) -> None:
         super().__init__(**kwargs)
         self._keys: tuple[Key, ...] = ()
-        self.covered = False
-        """Something that takes typed words lies over the place, such as the palette."""
-
-    def cover(self, covered: bool) -> None:
-        self.covered = covered
-        self._changed(self.screen)
 
     def on_mount(self) -> None:
         self.screen.bindings_updated_signal.subscribe(self, self._changed)
@@ -67,7 +62,7 @@ class Keys(Widget, can_focus=False):
     def _changed(self, screen: Screen) -> None:
         if not self.is_attached or screen is not self.screen:
             return
-        keys = fitted(typing_keys() if self.covered else keys_of(screen), self.size.width)
+        keys = fitted(keys_of(screen), self.size.width)
         if keys != self._keys:
             self._keys = keys
             self.refresh()
@@ -127,16 +122,18 @@ def key_at(text: str, x: int) -> str | None:
     return words[0] if words and len(words[0]) == 1 and len(words) > 1 else None
 
 
-def typing_keys() -> list[Key]:
-    return [Key(key, does) for key, does in TYPING]
+def named(keys: Iterable[tuple[str, str]]) -> list[Key]:
+    return [Key(key, does) for key, does in keys]
 
 
 def keys_of(screen: Screen) -> list[Key]:
     """The keys to be shown, in the order in which they deserve room."""
     from textual.widgets import Input
 
-    if isinstance(screen.focused, Input):
-        return typing_keys()
+    asked = getattr(screen.app, "only_keys", ())  # a question is open: nothing else is taken
+    own = asked or getattr(screen, "OWN_KEYS", ())
+    if own or isinstance(screen.focused, Input):
+        return named(own or TYPING)
     left_out = getattr(screen, "left_out", ())
     found: dict[str, Key] = {}
     for active in screen.active_bindings.values():

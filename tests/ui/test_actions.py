@@ -1,4 +1,4 @@
-"""Every action is found by its words, and explains itself; code words stay in the code."""
+"""Every action is found by its words and explains itself; code words stay in the code."""
 
 from __future__ import annotations
 
@@ -8,29 +8,28 @@ import re
 import pytest
 
 from locum.jobs.typed import LINES, act_of
+from locum.ui.actions import bindings_of, doable
 from locum.ui.app import PLACES, LocumApp
-from locum.ui.palette import bindings_of, commands
 from locum.ui.widgets.keys import NAMES
 from ui_helpers import screen_text, until
 
 pytestmark = pytest.mark.timeout(240)
 
 
-async def test_every_binding_of_every_place_is_in_the_palette(desk_app):
+async def test_every_binding_of_every_place_is_listed(desk_app):
     async with desk_app() as (app, _pilot):
-        found = {command.title.lower() for command in app.get_system_commands(app.screen)}
+        found = {one.words for one in doable(app, PLACES)}
         for owner in (LocumApp, *PLACES.values()):
             for binding in bindings_of(owner):
-                assert binding.description, f"{owner.__name__}: {binding.key} has no words"
-                assert binding.description.lower() in found
-        for _, what in LINES:
-            assert what.lower() in found
+                said = binding.tooltip or binding.description
+                assert said, f"{owner.__name__}: {binding.key} has no words"
+                assert said in found or binding.action == "find"
+        assert {what for _, what in LINES} <= found
 
 
-def test_no_two_actions_of_the_palette_have_the_same_words():
-    app = LocumApp()
-    titles = [command.title for command in commands(app, PLACES)]
-    assert len(titles) == len(set(titles))
+def test_no_two_actions_have_the_same_words():
+    said = [one.words for one in doable(LocumApp(), PLACES)]
+    assert len(said) == len(set(said))
 
 
 def test_every_line_that_is_offered_is_understood():
@@ -49,25 +48,61 @@ def test_the_explanation_names_every_key_of_its_place(name):
         )
 
 
+async def opened(app, pilot, key: str = "5") -> None:
+    await pilot.press(key)
+    await until(pilot, lambda: "All that can be done" in screen_text(app))
+
+
 async def test_an_action_of_another_place_is_done_there(desk_app):
     async with desk_app() as (app, pilot):
         await pilot.press("4")
         await until(pilot, lambda: screen_text(app).lstrip().startswith("Cases"))
-        await pilot.press("ctrl+p")
-        await until(pilot, lambda: type(app.screen).__name__ == "CommandPalette")
+        await opened(app, pilot, "ctrl+p")
         await pilot.press(*"felt 10 s ago")
-        await until(pilot, lambda: "elt 10 s ago" in screen_text(app).split("\n", 3)[3])
-        await asyncio.sleep(0.4)
-        await pilot.press("enter", "enter")
+        await until(pilot, lambda: "1 thing with" in screen_text(app))
+        await pilot.press("enter")
         await until(pilot, lambda: screen_text(app).lstrip().startswith("Drive"))
         await until(pilot, lambda: "marked" in screen_text(app))
 
 
-async def test_a_typed_line_of_the_palette_is_put_into_the_line_and_not_sent(desk_app):
+async def test_the_row_that_enter_is_for_and_what_is_below_are_said_in_words(desk_app):
     async with desk_app() as (app, pilot):
-        for command in app.get_system_commands(app.screen):
-            if "sweep" in command.help:
-                command.callback()
+        await opened(app, pilot)
+        rows = screen_text(app).split("\n")
+        marked = [row for row in rows if row.startswith(" Enter  ")]
+        assert marked == [row for row in rows if row.endswith("ease back")]
+        assert any(re.search(r"\d+ more below: Down", row) for row in rows)
+        await pilot.press("down")
+        await until(pilot, lambda: re.search(r"Enter  f +follow", screen_text(app)))
+        assert rows[0].lstrip().startswith("REAL SENSOR")
+        assert rows[-1].endswith("Esc closes, then Space: REAL SENSOR NOW")
+
+
+async def test_words_that_nothing_has_are_told_and_do_nothing(desk_app):
+    async with desk_app() as (app, pilot):
+        await opened(app, pilot)
+        await pilot.press(*"teleport")
+        await until(pilot, lambda: "Nothing has all these words" in screen_text(app))
+        await pilot.press("enter", "escape")
+        await until(pilot, lambda: screen_text(app).lstrip().startswith("Drive"))
+        assert app.desk.snapshot().glance.source == "real"
+
+
+async def test_a_place_opened_from_an_explanation_leaves_nothing_behind(desk_app):
+    async with desk_app() as (app, pilot):
+        deep = len(app.screen_stack)
+        for key in ("?", "3", "?", "5", "escape", "?", "2"):
+            await pilot.press(key)
+            await asyncio.sleep(0.1)
+        await until(pilot, lambda: screen_text(app).lstrip().startswith("Drive"))
+        assert len(app.screen_stack) == deep
+
+
+async def test_a_line_that_can_be_typed_is_put_into_the_line_and_not_sent(desk_app):
+    async with desk_app() as (app, pilot):
+        for one in doable(app, PLACES):
+            if one.key.startswith("sweep"):
+                one.do()
         await until(
             pilot, lambda: app.focused is not None and app.focused.value == "sweep 20 90 10"
         )
