@@ -1,6 +1,6 @@
 """The table of commands: name, what it does, its options, the job that does it.
 
-Help, parser, manual page test all read this table.
+Help, parser and manual page test all read this table.
 """
 
 from __future__ import annotations
