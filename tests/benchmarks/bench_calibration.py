@@ -90,6 +90,29 @@ class Campaign:
                   "their p95", "worst", "U holds", "U/p95")  # fmt: skip
         return Table(title, header, rows, notes=[self._worst_note()])
 
+    def by_temperature(self, title: str) -> Table:
+        """Each temperature by itself: what holds on the whole may still be too small at one end."""
+        rows = []
+        for at, celsius in enumerate(CELSIUS):
+            error, u = self.error[..., at], self.expanded[..., at]
+            ruling = self.names[int((self.lines[..., at] ** 2).mean(axis=(0, 2)).argmax())]
+            rows.append((f"{celsius:.0f}", f"{np.quantile(error, 0.95):.3f}", f"{error.max():.3f}",
+                         f"{np.median(u):.3f}", f"{holds(error, u):.3f}",
+                         f"{tightness(error, u):.2f}", ruling))  # fmt: skip
+        header = ("degC", "p95", "worst", "median U", "U holds", "U/p95", "ruled by")
+        return Table(title, header, rows, limits=self._limits_by_temperature())
+
+    def _limits_by_temperature(self) -> list[Limit]:
+        pairs = [(self.error[..., at], self.expanded[..., at]) for at in range(len(CELSIUS))]
+        held = min(range(len(CELSIUS)), key=lambda at: holds(*pairs[at]))
+        wide = max(range(len(CELSIUS)), key=lambda at: tightness(*pairs[at]))
+        return [
+            Limit(f"U holds the truth even at {CELSIUS[held]:.0f} degC", holds(*pairs[held]),
+                  COVERAGE, True, slack(holds, *pairs[held])),
+            Limit(f"U against the 95th percentile even at {CELSIUS[wide]:.0f} degC",
+                  tightness(*pairs[wide]), TIGHTNESS, slack=slack(tightness, *pairs[wide])),
+        ]  # fmt: skip
+
     def _worst_note(self) -> str:
         board, way, at = np.unravel_index(self.error.argmax(), self.error.shape)
         line = self.names[int(self.lines[board, :, way, at].argmax())]
@@ -135,7 +158,8 @@ def judged_tables(every: Sequence[Life], seconds: float) -> list[Table]:
     lines = campaign.by_contribution(f"By contribution, {count} boards [K]")
     without = Campaign([life.without for life in every if life.without is not None])
     title = f"The same without measuring the floor again, {len(without.error)} boards [K]"
-    return [table, lines, without.by_way(title)]
+    each = campaign.by_temperature(f"By temperature, {count} boards [K]")
+    return [table, each, lines, without.by_way(title)]
 
 
 def tables(boards: int = 12, full: bool = False) -> list[Table]:

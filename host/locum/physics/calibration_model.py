@@ -30,7 +30,12 @@ LAW_WALK_OHM = np.array([3.0, 3.0, 3.0, 3.0, 3.0, 3.0, 6.0, 6.0, 6.0])
 ohmmeter's reference, where a module's pull-up may well put the wipers."""
 KAPPA_SPREAD = 0.5
 OFFSET_LSB, GAIN_LSB = 3.0, 5.0
-LEAK_A = 30e-9
+POT_LEAK_A = 50e-9
+"""Standard uncertainty of what the potentiometers feed into the measured node, all together, at the
+temperature of the calibration: 100 nA is the data sheet's typical figure for a terminal, of either
+sign. The ohmmeter sees it while it measures, the module while it is stood in for. [A]"""
+METER_LEAK_A = 20e-9
+"""The same of the ohmmeter's own switches and converter input. [A]"""
 OUT_SIEMENS, OUT_SPREAD = 2e-8, 1.2e-8
 """A wiper that left leaks: 100 nA at 5 V is typical of the part, with a wide spread."""
 SERIES_SPREAD_OHM = 3.0
@@ -120,7 +125,7 @@ class Model:
         mean[self.c_offset] = -0.45 * OFFSET_LSB if clipped else seen
         spread[self.c_offset] = 0.35 * OFFSET_LSB if clipped else 0.3
         spread[self.c_gain] = GAIN_LSB / root3
-        spread[self.c_leak] = LEAK_A * 1e9
+        spread[self.c_leak] = np.hypot(POT_LEAK_A, METER_LEAK_A) * 1e9
         mean[self.c_out], spread[self.c_out] = OUT_SIEMENS * 1e9, OUT_SPREAD * 1e9
         mean[self.c_kappa], spread[self.c_kappa] = 1.0, KAPPA_SPREAD
         mean[self.c_series], spread[self.c_series] = self.network.series_ohm, SERIES_SPREAD_OHM

@@ -22,7 +22,7 @@ from locum.physics.sweep import Readings
 MOST_TURNS = 6
 SETTLED = 1e-3
 """Of a standard uncertainty: the fit ends when no unknown moves by more. Three turns are usual."""
-SWITCH_OHM, SCALE, SERIES_OHM, METER_LEAK_NA, OUT_LEAK_NS = 10.0, 3e-3, 0.5, 100.0, 200.0
+SWITCH_OHM, SCALE, SERIES_OHM, METER_LEAK_NA, OUT_LEAK_NS = 10.0, 3e-3, 0.5, 300.0, 200.0
 """Standard deviations of the unknowns beforehand: wide."""
 REPEAT_LSB = 0.05
 """What two readings of one state differ by besides noise."""

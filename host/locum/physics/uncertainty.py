@@ -12,7 +12,7 @@ import numpy as np
 
 from locum.physics.budget import Contribution
 from locum.physics.calibration import SPAN_K, Calibration
-from locum.physics.calibration_model import hats
+from locum.physics.calibration_model import POT_LEAK_A, hats
 from locum.physics.circuit import (
     Thevenin,
     current_a,
@@ -23,12 +23,12 @@ from locum.physics.network import Network
 from locum.physics.pot import wiper_law
 from locum.physics.propagation import Mean, weighted_mean
 
-POT_LEAK_A = 50e-9
-"""Standard uncertainty of what the potentiometers feed into the line, all together, at the temperature
-of the calibration: 100 nA is the data sheet's typical figure for a terminal, of either sign. It grows
-as the leakage that the short sweep measures. [A]"""
+LINE_LEAK_A = 15e-9
+"""Standard uncertainty of what the protection diodes and the node's buffer feed into the line: a few
+tens of nA of either sign, which no measurement at rest sees. [A]"""
 LEAK_SPAN = 1.7
-"""Root mean square of that growth over +-20 K where nothing was measured again."""
+"""Root mean square of the growth of :data:`~locum.physics.calibration_model.POT_LEAK_A` over +-20 K
+where nothing was measured again."""
 LEAST_AWAY_K = 2.0
 LEAK_GROWTH = 1.7
 """Leakage at +20 K is four times that of the calibration; its spread over +-20 K, in parts of it."""
@@ -96,8 +96,7 @@ def network_uncertainty(
     )
     lines.update(_drifted(calibration, state, away_k))
     ohm = network.series_ohm + state.net
-    leak_a = POT_LEAK_A * (calibration.leak_growth or LEAK_SPAN)
-    lines["potentiometer leakage"] = leak_a * ohm * (ohm + state.rth) / source.voc_v
+    lines["potentiometer leakage"] = _leak_a(calibration) * ohm * (ohm + state.rth) / source.voc_v
     return NetworkUncertainty(lines)
 
 
@@ -162,6 +161,17 @@ def _own_noise(calibration: Calibration, state: _State) -> np.ndarray:
     for index, noise in enumerate(calibration.noise_ohm):
         total += (state.by_wiper[:, index] * noise[state.codes[:, index]]) ** 2
     return np.sqrt(total)
+
+
+def _leak_a(calibration: Calibration) -> float:
+    """Standard uncertainty of the current that the board feeds into the line. [A]
+
+    The potentiometers' part grows as the leakage that the short sweep measures, and goes on growing
+    while a board that was just plugged in warms up.
+    """
+    growth = calibration.leak_growth or LEAK_SPAN
+    warmer = 1.0 + LEAK_PER_K * calibration.drift.get("warming_k", 0.0)
+    return float(np.hypot(POT_LEAK_A * growth * warmer, LINE_LEAK_A))
 
 
 def _drifted(calibration: Calibration, state: _State, away_k: float | None):
