@@ -86,7 +86,8 @@ def _part(pool: Pool, limits: Limits, by_glitches: bool) -> tuple[str, list[Numb
     at_sensor = pool.at("sensor")
     suspicious = any(b.suspicious for b in pool.evidence.bench)
     if not by_glitches and suspicious and pool.evidence.known.has("node"):
-        return "sensor_slow_error", []
+        near = _near_number(pool, at_sensor + pool.at("module"))
+        return ("sensor_slow_error" if near.value > limits.near_p else "sensor_circuit"), []
     masked_h = sum(t.hours_in(True) for t in at_sensor)
     if by_glitches and masked_h > 0:
         before, beyond = _sides(pool, at_sensor)
@@ -109,6 +110,13 @@ def _part(pool: Pool, limits: Limits, by_glitches: bool) -> tuple[str, list[Numb
     if quiet is not None and quiet.value <= limits.quiet_guilty_p:
         return "circuit_not_reproduced_after_tap", [quiet]
     return "sensor_circuit", []
+
+
+def _near_number(pool: Pool, tapped: list[Tally]) -> Number:
+    """Do kick-outs follow glitches of any length? A slow error needs none; a bench check that
+    found one beside them may have been a false alarm."""
+    real = [b for t in tapped for b in t.select(masked=False)]
+    return link_number(real, "near", "near_chance")
 
 
 def _sides(pool: Pool, at_sensor: list[Tally]) -> tuple[int, int]:

@@ -32,12 +32,17 @@ class Limits:
     on_least: int = 4
     felt_p: float = 0.005
     """Felt without a command, against imagined presses."""
+    felt_and_quiet_p: float = 0.001
+    """The same times the chance that the fault's own kick-outs stayed away, at the least rate the
+    account allows."""
     imagined_per_h: float = 0.25
     """Expected before any drive, known to within a factor of four or so."""
     normal_p: float = 0.03
     quiet_guilty_p: float = 0.004
     """Quiet since the sensor's plug was touched, the circuit being guilty already. Quiet alone
     blames nobody: any contact may fall asleep by being moved."""
+    near_p: float = 0.05
+    """Kick-outs that follow glitches of whatever length speak against a slow error alone."""
     place_least: int = 2
     """Long glitches under the mask that tell on which side of the tap they are."""
     place_p: float = 0.03

@@ -27,7 +27,7 @@ def normal(pool: Pool, limits: Limits) -> Conclusion | None:
         for t in pool.tallies
     ]
     result = exact.stratified_conditional(strata, ("normal driving", "foot still"))
-    shown = _shown_number(pool, fault)
+    shown = fault_would_have_shown(pool, fault)
     if result.p_value > limits.normal_p or shown is None or shown.value > limits.shown_p:
         return None
     number = Number(
@@ -50,8 +50,8 @@ def least_by_account(pool: Pool) -> float:
     return exact.garwood_worst_of(account.felt, account.exposed_h, max(account.spells, 3), 0.8).low
 
 
-def _shown_number(pool: Pool, fault: int) -> Number | None:
-    """A fault at the least rate the account allows would have shown more often than it did."""
+def fault_would_have_shown(pool: Pool, fault: int) -> Number | None:
+    """Chance of so few of the fault's kick-outs: one at the least rate the account allows would show more often."""
     low, hours = least_by_account(pool), pool.hours(masked=False)
     if low <= 0:
         return None

@@ -9,7 +9,7 @@ import numpy as np
 from locum.verdict import tails
 from locum.verdict.finding import Number
 from locum.verdict.limits import Conclusion, Limits
-from locum.verdict.normal_rule import least_by_account
+from locum.verdict.normal_rule import fault_would_have_shown, least_by_account
 from locum.verdict.pool import Pool, foot_boundary_s
 from locum.verdict.pooled_numbers import goes_on_number, link_number
 from locum.verdict.tally import Tally
@@ -101,12 +101,23 @@ def goes_on(pool: Pool, limits: Limits) -> Conclusion | None:
 
 
 def _over_background(pool: Pool, tallies: list[Tally], masked: bool | None) -> Number:
-    """Kick-outs in exposed time against the same outside it, where the fault cannot show."""
+    """Kick-outs in exposed time against the same outside it, where the fault cannot show.
+
+    With both pedals seen few acts are missed: to the time outside an hour with a quarter of one is
+    added, and only the same foot is compared. Without a pedal nobody can vouch for a still foot,
+    nor for a small number of acts: then all time outside counts, and nothing is added to it.
+    """
+    known = pool.evidence.known
     n = sum(t.count(masked, still=True) for t in tallies)
     hours = sum(t.hours_in(masked, still=True) for t in tallies)
-    seen, outside_h = pool.outside("still")
-    # without time outside, one missed act in four hours is taken for the background
-    seen, outside_h = seen + 0.25, outside_h + 1.0
+    if known.has("throttle") and known.has("brake"):
+        seen, outside_h = pool.outside("still")
+        seen, outside_h = seen + 0.25, outside_h + 1.0
+    else:
+        seen, outside_h = pool.outside()
+        seen += 0.25
+    if outside_h <= 0:
+        hours = 0.0
     p_value = 1.0
     if hours > 0:
         rate = seen / outside_h
@@ -117,7 +128,7 @@ def _over_background(pool: Pool, tallies: list[Tally], masked: bool | None) -> N
         p_value,
         "tails.negative_binomial_at_least",
         {"exposed": n, "exposed_h": hours, "outside": seen, "outside_h": outside_h},
-        "one-sided, foot still; outside: with a quarter of an event in one hour added",
+        "one-sided; with a quarter of an event added outside",
     )
 
 
@@ -136,7 +147,10 @@ def outputs(pool: Pool, limits: Limits) -> Conclusion | None:
     # imagined presses: what is seen outside exposure, on top of half a press in two hours
     shape, rate_h = outside + 0.5, outside_h + 0.5 / limits.imagined_per_h
     p_value = tails.negative_binomial_at_least(felt, shape, hours / (hours + rate_h))
-    if p_value > limits.felt_p:
+    # a helper who imagines much looks alike, but then the fault's own kick-outs would be about
+    quiet = fault_would_have_shown(pool, pressed)
+    unshown = quiet.value if quiet is not None else 1.0
+    if p_value > limits.felt_p or p_value * unshown > limits.felt_and_quiet_p:
         return None
     number = Number(
         "felt_without_command",
@@ -146,4 +160,5 @@ def outputs(pool: Pool, limits: Limits) -> Conclusion | None:
         "one-sided, felt > imagined stated beforehand",
     )
     why = "felt again and again while the commands stayed as they should"
-    return Conclusion("outputs_or_hydraulics", p_value, number.convention, why, [number])
+    numbers = [number] if quiet is None else [number, quiet]
+    return Conclusion("outputs_or_hydraulics", p_value, number.convention, why, numbers)

@@ -110,7 +110,7 @@ def _necessary(pool: Pool) -> Step:
     looks = sum(t.hours_in(True) > 0 for t in pool.tallies)
     reached = any(number.value <= _alpha(looks) / len(tests) for number in numbers)
     observed = (
-        f"{got['real']:.0f} kick-outs in {got['real_h']:.2f} h with the real sensor, "
+        f"kick-outs: {got['real']:.0f} in {got['real_h']:.2f} h with the real sensor, "
         f"{got['stand_in']:.0f} in {got['stand_in_h']:.2f} h with the stand-in; "
         f"{masked['masked_followed']:.0f} of {masked['masked']:.0f} masked glitches were followed"
     )
@@ -134,7 +134,7 @@ def _reversible(pool: Pool) -> Step:
         masked_h += item.hours_in(True)
     need = _necessary(pool).reached
     reached = need and back > 0
-    observed = f"{back} kick-outs came back with the real sensor after the stand-in had been on"
+    observed = f"kick-outs with the real sensor again, after the stand-in had been on: {back}"
     missing = "" if reached else "a time with the real sensor again, nothing unplugged"
     if back and not need:
         missing = "the step before it: that the stand-in ends them"
@@ -186,7 +186,7 @@ def _cured(pool: Pool) -> Step:
     )
     # Fault-free time is asked for: a rate that fell while the fault came back is no cure.
     reached = m == 0 and result.p_value <= 1 - confidence
-    observed = f"{m} kick-outs in {t2:.2f} h after the repair, {n} in {t1:.2f} h before"
+    observed = f"kick-outs: {m} in {t2:.2f} h after the repair, {n} in {t1:.2f} h before"
     if reached:
         missing = ""
     elif m:
