@@ -1,5 +1,6 @@
 """Which stored calibration is brought to bear on a board, and what is said when none is."""
 
+import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
@@ -100,3 +101,44 @@ def test_the_age_of_a_calibration_counts(applied, days, used, codes, words):
     told = own(circuit)
     assert set(told) == codes
     assert words.lower() in " ".join(told.values()).lower()
+
+
+@pytest.fixture
+def said(measured, tmp_path, capsys):
+    """``said(days, ambient_c, *words)``: exit code and JSON of a command, calibrated like that."""
+
+    def ask(days, ambient_c, *words):
+        made = (datetime.now(UTC) - timedelta(days=days)).isoformat()
+        body = replace(measured, date_utc=made, ambient_c=ambient_c).to_dict()
+        book = tmp_path / "said.sqlite"
+        with Store.open(book) as store:
+            store.add_calibration(measured.board_serial, body)
+        code = cli.main([*words, "--casebook", str(book), "--json"])
+        return code, json.loads(capsys.readouterr().out)
+
+    return ask
+
+
+def test_a_calibration_keeps_what_the_boards_own_thermometer_said(measured):
+    # The virtual board's air has 23 degC, and it warms by up to 5 K while it is powered.
+    assert 23.0 < measured.ambient_c <= 28.0
+
+
+@pytest.mark.parametrize(("ambient_c", "warned"), [(25.0, False), (55.0, True), (-10.0, True)])
+def test_a_board_far_from_its_calibrations_temperature_says_so(said, ambient_c, warned):
+    hold = ("hold", "80", "--minutes", "0.5", "--board", "virtual")
+    code, told = said(1, ambient_c, *hold)
+    assert code == 0
+    assert any(w["code"] == "calibration_temperature" for w in told["warnings"]) == warned
+
+
+def test_a_budget_says_when_its_calibration_is_old_and_refuses_a_stale_one(said):
+    budget = ("sensor", "budget", "20C=2500,80C=320", "--celsius", "80")
+    code, told = said(10, 23.0, *budget)
+    assert (code, [w["code"] for w in told["warnings"] if "calibration" in w["code"]]) == (0, [])
+    code, told = said(200, 23.0, *budget)
+    assert code == 0
+    assert any(w["code"] == "calibration_old" for w in told["warnings"])
+    code, told = said(500, 23.0, *budget)
+    assert code == 1
+    assert told["refusals"][0]["code"] == "calibration_age"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -71,7 +72,8 @@ def budget(
         budgets.append(_plain(made, float(choice.set_ohm[at])))
     floor = calibration.floor_date_utc[:10]
     told = calibration.date_utc[:10] + (f", floor measured again {floor}" if floor else "")
-    warnings = [*sensor.remarks, *remarks, *choice.warnings]
+    aged = calibration.age_warnings(datetime.now(UTC).isoformat())
+    warnings = [*sensor.remarks, *remarks, *aged, *choice.warnings]
     return BudgetResult(
         sensor.name, calibration.board_serial, told, budgets, choice.refusals, warnings
     )

@@ -9,6 +9,7 @@ from locum.errors import FileTrouble, Refused, Remark
 from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
 from locum.physics.calibration import Calibration
+from locum.review.chunk import AUX_BOARD_C, Chunk
 
 
 def with_calibration(store: Store, connection: Connection, circuit: Circuit) -> Circuit:
@@ -28,6 +29,12 @@ def with_calibration(store: Store, connection: Connection, circuit: Circuit) -> 
     return replace(
         circuit, network=network, calibration=calibration, remarks=(*circuit.remarks, *warnings)
     )
+
+
+def maybe_board_c(chunk: Chunk) -> float | None:
+    """What the board's own thermometer last said in a piece of record. [degC]"""
+    told = chunk.aux["value"][chunk.aux["channel"] == AUX_BOARD_C]
+    return float(told[-1]) / 1000 if len(told) else None
 
 
 def _none_of_it(store: Store) -> str:

@@ -19,11 +19,13 @@ import numpy as np
 
 from locum.casebook.store import Store
 from locum.errors import Misuse, Remark
+from locum.jobs.calibrated import maybe_board_c
 from locum.jobs.circuit import open_board
 from locum.jobs.connection import Connection, connected
 from locum.jobs.files import write_text
 from locum.jobs.interrupts import Interrupts
 from locum.jobs.jsontext import Result
+from locum.jobs.kept_on_board import rescue
 from locum.locations import casebook_path, data_folder
 from locum.physics.calibrate import fit_calibration, with_floor
 from locum.physics.calibration import Calibration
@@ -31,6 +33,7 @@ from locum.physics.handmeter import HandReading, check_by_meter
 from locum.physics.network import Network
 from locum.physics.ohmmeter import Ohmmeter
 from locum.physics.sweep import Readings, Sweep, calibration_sweep, floor_sweep
+from locum.recording.decode import Decoder
 from locum.settings import load_settings
 from locum.sheets import values
 from locum_board.steps import wiper_word
@@ -139,10 +142,13 @@ def say(words: str) -> None:
 
 
 def measure_board(
-    connection: Connection, board_sheet: dict[str, Any], ambient_c: float = ROOM_C,
+    connection: Connection, board_sheet: dict[str, Any],
     stop=lambda: False, tell=lambda words: None,
 ) -> tuple[Calibration | None, int]:  # fmt: skip
-    """The whole sweep and its fit; None if it was stopped on the way. And the readings taken."""
+    """The whole sweep and its fit; None if it was stopped on the way. And the readings taken.
+
+    Drains the board's record, for the temperature that its own thermometer tells.
+    """
     network, meter = Network.from_board(board_sheet), Ohmmeter.from_board(board_sheet)
     sweep = calibration_sweep(network, meter)
     progress = Progress(connection.identity.serial, sweep, connection.clock.utc())
@@ -161,9 +167,11 @@ def measure_board(
         if stop():
             return None, taken
     date = connection.clock.utc().isoformat(timespec="seconds").replace("+00:00", "Z")
+    board_c = maybe_board_c(Decoder().feed_many(connection.board.drain()))
     made = fit_calibration(
-        network, meter, progress.readings, connection.identity.serial, date, ambient_c
-    )
+        network, meter, progress.readings, connection.identity.serial, date,
+        ROOM_C if board_c is None else board_c,
+    )  # fmt: skip
     progress.forget()
     return made, taken
 
@@ -201,6 +209,7 @@ def calibrate(
         )
         say("minutes; Ctrl-C stops it, and the next `locum calibrate` goes on from there.")
         began_s = link.clock.now_s()
+        rescue(store, link)  # the sweep's own record is read for the board's temperature
         made, taken = measure_board(link, sheet, stop=lambda: stop.count > 0, tell=say)
         seconds = link.clock.now_s() - began_s
         result = CalibrateResult(link.identity.serial, taken, seconds, made is not None)

@@ -242,6 +242,8 @@ def fill(result: VerbResult, live: Live, how: str, plan: Plan | None) -> None:
     result.warnings += live.link_remarks
     if how == "tripped":
         result.warnings.append(trip_remark(live.status.cause))
+    if live.circuit.calibration is not None and live.board_c is not None:
+        result.warnings += live.circuit.calibration.span_warnings(live.board_c)
     if live.rescued is not None:
         result.warnings.append(_rescued(live.rescued))
     if plan is not None:

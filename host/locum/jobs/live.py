@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from locum.errors import BoardFault, LinkTrouble, Remark
+from locum.jobs.calibrated import maybe_board_c
 from locum.jobs.case_rule import case_rule
 from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
@@ -76,6 +77,8 @@ class Live:
         """What the board had kept for an earlier recording, filed before this one began."""
         self.came_home = False
         """The board went to the real sensor by itself while its link was lost."""
+        self.board_c: float | None = None
+        """The board's own temperature, last told; None before, or without a thermometer. [degC]"""
         self.poll_s = HURRIED_POLL_S if connection.hurried else POLL_S
 
     # -- time ------------------------------------------------------------------------------------
@@ -190,6 +193,8 @@ class Live:
             rows = np.concatenate((chunk.marks, np.array(due, MARK)))
             rows["t_ms"] = np.maximum(rows["t_ms"], chunk.start_ms)
             chunk = replace(chunk, marks=np.sort(rows, order="t_ms"))
+        told_c = maybe_board_c(chunk)
+        self.board_c = self.board_c if told_c is None else told_c
         self._review, found = stream.step(self._review, chunk)
         return found
 

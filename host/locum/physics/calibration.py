@@ -34,6 +34,7 @@ class Calibration:
     date_utc: str
     """ISO 8601, such as 2026-05-01T09:30:00Z."""
     ambient_c: float
+    """Temperature of the board meanwhile: its own thermometer's where it has one, else a room's. [degC]"""
     meter: str
     """Hand meter that verified or corrected it, or "" (the board's own references)."""
     table_ohm: tuple[np.ndarray, ...]
@@ -107,11 +108,11 @@ class Calibration:
     # -- may it be used --------------------------------------------------------------------------
 
     def check_use(
-        self, board_serial: str, now_utc: str, ambient_c: float | None = None
+        self, board_serial: str, now_utc: str, board_c: float | None = None
     ) -> list[Remark]:
-        """Warnings about age and temperature; Refused for another board.
+        """Warnings about age and temperature; Refused for another board, or for one that is stale.
 
-        ``ambient_c`` is the board's own temperature if it has a thermometer. [degC]
+        ``board_c`` is the board's own temperature now, where its thermometer has told it. [degC]
         """
         if board_serial != self.board_serial:
             raise Refused(
@@ -123,7 +124,11 @@ class Calibration:
                     "calibrate this board, or plug in the other one",
                 )
             )
-        warnings = []
+        return self.age_warnings(now_utc) + ([] if board_c is None else self.span_warnings(board_c))
+
+    def age_warnings(self, now_utc: str) -> list[Remark]:
+        """A warning after ``OLD_DAYS``; Refused after ``STALE_DAYS``, or if made in the future."""
+        board_serial = self.board_serial
         age = (_moment(now_utc) - _moment(self.date_utc)).total_seconds() / 86400
         if age < -1:
             raise Refused(
@@ -146,7 +151,7 @@ class Calibration:
                 )
             )
         if age > OLD_DAYS:
-            warnings.append(
+            return [
                 Remark(
                     "calibration_old",
                     f"board {board_serial}",
@@ -154,18 +159,22 @@ class Calibration:
                     f"{age:.0f} days, of {self.date_utc[:10]}",
                     "calibrate again when there is time",
                 )
+            ]
+        return []
+
+    def span_warnings(self, board_c: float) -> list[Remark]:
+        """A warning if the board is further from its calibration's temperature than U allows for."""
+        if abs(board_c - self.ambient_c) <= SPAN_K:
+            return []
+        return [
+            Remark(
+                "calibration_temperature",
+                f"board {self.board_serial}",
+                f"a board at {self.ambient_c - SPAN_K:.0f} to {self.ambient_c + SPAN_K:.0f} degC",
+                f"{board_c:.0f} degC",
+                "stated uncertainties are too small here; calibrate at this temperature",
             )
-        if ambient_c is not None and abs(ambient_c - self.ambient_c) > SPAN_K:
-            warnings.append(
-                Remark(
-                    "calibration_temperature",
-                    f"board {board_serial}",
-                    f"{self.ambient_c - SPAN_K:.0f} to {self.ambient_c + SPAN_K:.0f} degC",
-                    f"{ambient_c:.0f} degC",
-                    "stated uncertainties are too small here; calibrate at this temperature",
-                )
-            )
-        return warnings
+        ]
 
     def scaled(self, factor: float, meter: str) -> Calibration:
         """All resistances times a factor that a better meter gave."""
