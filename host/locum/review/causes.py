@@ -20,6 +20,8 @@ KEEP_MS = 120_000
 THROTTLE_LAG_MS = 200
 """The board looks at the throttle ten times a second, and later while it is busy: the row that tells
 of a move may come so long after a release that the move made."""
+SPEED_HOLDS_MS = 10_000
+"""A log of speed has a row a second or so; older than this the speed is not known any more."""
 
 
 @dataclass
@@ -42,6 +44,11 @@ class Acts:
         self.speed = [s for s in self.speed[:-1] if s[0] >= before_ms] + self.speed[-1:]
         self.gaps = [g for g in self.gaps if g[1] >= before_ms]
         self.answers = [a for a in self.answers if a[0] >= before_ms]
+
+    def speed_at(self, t_ms: int) -> float | None:
+        """The latest speed known at a time; None if there is none or it is too old. [km/h]"""
+        known = [kmh for t, kmh in self.speed if t_ms - SPEED_HOLDS_MS <= t <= t_ms]
+        return known[-1] if known else None
 
 
 @dataclass(frozen=True)
@@ -95,15 +102,15 @@ def cause_of(context: Context, acts: Acts, t_ms: int, now_ms: int, own: str) -> 
 def _slow(context: Context, acts: Acts, t_ms: int) -> bool:
     if context.road_below_kmh is None:
         return False
-    before = [kmh for t, kmh in acts.speed if t <= t_ms]
-    return bool(before) and before[-1] < context.road_below_kmh
+    kmh = acts.speed_at(t_ms)
+    return kmh is not None and kmh < context.road_below_kmh
 
 
 def _missing(context: Context, acts: Acts, t_ms: int, now_ms: int) -> str:
     there = {
         "brake": bool(context.by_role("brake")),
         "throttle": context.throttle,
-        "speed": any(t <= t_ms for t, _ in acts.speed),
+        "speed": acts.speed_at(t_ms) is not None,
     }
     absent = [name for name in context.needed if not there.get(name, False)]
     if absent:

@@ -35,13 +35,16 @@ class Channel:
         self._burst_end = -1e18
         self._sagged_for: float | None = None
 
-    def feed(self, samples: np.ndarray, segment: np.ndarray, moves: OwnMoves) -> np.ndarray:
-        """Samples of whole seconds; returns the sensor's resistance track (TEMPERATURE rows)."""
+    def feed(
+        self, samples: np.ndarray, segment: np.ndarray, moves: OwnMoves
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Samples of whole seconds; returns the sensor's resistance track (TEMPERATURE rows), and
+        whether each of them is a temperature: a second that a glitch fills is none."""
         keep, rows = self._rows(samples, segment, moves)
         if not keep.any():
-            return np.empty(0, TEMPERATURE)
-        times, _ = self._departures.feed(rows)
-        return self._track(samples[keep], times)
+            return np.empty(0, TEMPERATURE), np.empty(0, bool)
+        times, out = self._departures.feed(rows)
+        return self._track(samples[keep], times, ~out)
 
     def _rows(self, samples, segment, moves: OwnMoves) -> tuple[np.ndarray, Rows]:
         start, end = samples["t_ms"], samples["t_ms"] + samples["span_ms"]
@@ -89,19 +92,19 @@ class Channel:
             ohm=(ohms[0], ohms[2]),
         )
 
-    def _track(self, samples, times: np.ndarray) -> np.ndarray:
+    def _track(self, samples, times: np.ndarray, steady) -> tuple[np.ndarray, np.ndarray]:
         firsts = np.searchsorted(samples["t_ms"], times)
         weights = np.maximum(samples["span_ms"], 1)
         track = np.zeros(len(times), TEMPERATURE)
         track["t_ms"] = times
         if self.name == "ohmmeter":
             track["milliohm"] = middle_by_group(samples["ohm_mean"], weights, firsts)
-            return track
+            return track, steady
         node_v = middle_by_group(samples["node_mean"], weights, firsts) / 1e4
         ohm = self._scale.ohm_from_node(node_v)
         track["milliohm"] = np.minimum(ohm * 1e3, OPEN_MILLIOHM)
-        rows_real = samples["source"][firsts] == SOURCE_REAL
-        return track[rows_real] if self._scale.known else track[:0]
+        rows = (samples["source"][firsts] == SOURCE_REAL) & self._scale.known
+        return track[rows], steady[rows]
 
     def _over(self, departure: Departure) -> None:
         self._waiting.append(departure)

@@ -72,15 +72,15 @@ class Departures:
         return self._open
 
     def feed(self, rows: Rows) -> tuple[np.ndarray, np.ndarray]:
-        """Judge rows of whole seconds; returns (first time, reference) of each second. [ms, K]"""
+        """Judge rows of whole seconds; returns (first time, departed?) of each second. [ms]"""
         if len(rows) == 0:
-            return np.empty(0, "i8"), np.empty(0)
+            return np.empty(0, "i8"), np.empty(0, bool)
         key = rows.segment * (1 << 40) + rows.t_ms // 1000
         firsts = np.flatnonzero(np.diff(key, prepend=-1))
         held = self._reference.feed(_seconds(rows, firsts))
         group = np.repeat(np.arange(len(firsts)), np.diff(np.append(firsts, len(rows))))
         self._judge(rows, held, firsts, group)
-        return rows.t_ms[firsts], held.reference
+        return rows.t_ms[firsts], held.out
 
     def _judge(self, rows: Rows, held: Held, firsts: np.ndarray, group: np.ndarray) -> None:
         reference = held.reference[group]

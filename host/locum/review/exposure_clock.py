@@ -6,6 +6,7 @@ import bisect
 
 import numpy as np
 
+from locum.review.causes import SPEED_HOLDS_MS
 from locum.review.context import ExposureRule
 from locum.review.findings import Exposure, Findings
 
@@ -25,7 +26,8 @@ class ExposureClock:
         self._second: int | None = None
 
     def ohms(self, track: np.ndarray) -> None:
-        """The real sensor's track, in milliohm."""
+        """The real sensor's track, in milliohm, without seconds that a glitch fills: the last value
+        before one holds through it."""
         self._ohms_t = np.concatenate((self._ohms_t, track["t_ms"]))
         self._ohms = np.concatenate((self._ohms, track["milliohm"] / 1e3))
 
@@ -71,6 +73,8 @@ class ExposureClock:
             meets &= self._ohms_fit(begin)
         if rule.above_kmh is not None:
             meets &= self._last(begin, self.speeds) >= rule.above_kmh
+            age_ms = begin - self._last(begin, [(t, float(t)) for t, _ in self.speeds])
+            meets &= age_ms <= SPEED_HOLDS_MS
         if rule.in_state is not None:
             groups = {group for _, group, name in self._states if name == rule.in_state}
             held = np.zeros(len(begin), bool)

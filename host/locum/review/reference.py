@@ -65,6 +65,8 @@ class Held:
     """Half range of a quiet row. [K]"""
     begins: np.ndarray
     """0, or FRESH (a new segment) or STEPPED (a new level)."""
+    out: np.ndarray
+    """True where the second itself departed: its middle is no temperature."""
 
 
 def middle_by_group(values: np.ndarray, weights: np.ndarray, firsts: np.ndarray) -> np.ndarray:
@@ -103,7 +105,7 @@ class Reference:
         columns = [np.array(column) for column in zip(*rows, strict=True)]
         return Held(*columns)
 
-    def _second(self, seconds: Seconds, i: int) -> tuple[float, float, float, float, int]:
+    def _second(self, seconds: Seconds, i: int) -> tuple[float, float, float, float, int, bool]:
         candidates = [stage[i] for stage in seconds.middles]
         fresh = seconds.segment[i] != self._segment
         if fresh:
@@ -120,10 +122,10 @@ class Reference:
         begins = FRESH if fresh else STEPPED if steps else 0
         if out and not steps:
             self._cells_out += 1
-            return (*held, begins)
+            return (*held, begins, True)
         self._value, self._cells_out = middle, 0
         self._noise += 0.1 * (seconds.noise[i] - self._noise)
-        return (middle if steps else held[0], *held[1:], begins)
+        return (middle if steps else held[0], *held[1:], begins, False)
 
     def _limits(self, seconds: Seconds, i: int) -> tuple[float, float, bool]:
         """(of readings, of means, hum?) from what lasted in the five seconds before."""

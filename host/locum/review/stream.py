@@ -153,11 +153,13 @@ def _advance(
     findings.throttle.extend(side_channels.throttle_moves(state, whole_second))
     side_channels.offset_events(state, whole_second, findings)
     samples, segment = state.samples.take(chunk.samples, until_ms)
-    for channel in state.channels:
-        track = channel.feed(samples, segment, state.moves)
-        state.clock.ohms(track)
-        findings.temperature = np.concatenate((findings.temperature, track))
+    seen = [channel.feed(samples, segment, state.moves) for channel in state.channels]
+    findings.temperature = np.concatenate([track for track, _ in seen])
     findings.temperature.sort(order="t_ms")
+    # A glitch must not take the time in which it kicks out from the time that counts.
+    steady = np.concatenate([track[fine] for track, fine in seen])
+    steady.sort(order="t_ms")
+    state.clock.ohms(steady)
     entered = state.naming.feed(changes, horizon)
     attribution.walk(state, entered, horizon, findings)
     _hand_on_glitches(state, horizon - AFTER_MS - 1500, findings)
