@@ -15,7 +15,8 @@ from locum.planning.compile import DEFAULT_RESOLUTION_C, compile_plan
 from locum.planning.plan import Plan
 from locum.planning.timeline import Span, timeline
 from locum.sheets.lookup import find_sheet, sheet_names
-from locum.sheets.profile import ProfileSheet, Segment, read_profile, read_recording
+from locum.sheets.profile import ProfileSheet, Segment, read_profile
+from locum.sheets.recorded import read_recording
 
 
 def open_profile(name: str, time_column: str = "", value_column: str = "") -> ProfileSheet:
@@ -34,9 +35,8 @@ def open_profile(name: str, time_column: str = "", value_column: str = "") -> Pr
 def smoothing_remark(profile: ProfileSheet, spans: list[Span]) -> list[Remark]:
     """Says what smoothing within the rounding did to a recording in whole degrees."""
     remarks = []
-    for segment in profile.segments:
-        recording = segment.values.get("recording")
-        if recording is not None and recording.whole_degrees:
+    for where, recording in profile.recordings:
+        if recording.whole_degrees:
             steepest = max(s.steepest_c_per_s() for s in spans if s.kind == "recorded")
             jump = max(abs(b - a) / (t1 - t0) for a, b, t0, t1 in zip(
                 recording.value, recording.value[1:], recording.time_s, recording.time_s[1:],
@@ -44,7 +44,7 @@ def smoothing_remark(profile: ProfileSheet, spans: list[Span]) -> list[Remark]:
             remarks.append(
                 Remark(
                     "smoothed",
-                    segment.where,
+                    where,
                     "a recording finer than whole degrees",
                     f"whole degrees, up to {jump:.2f} K/s between rows",
                     f"smoothed within half a degree to at most {steepest:.2f} K/s, then judged",
@@ -69,7 +69,7 @@ def plan_of(
     )  # fmt: skip
     if circuit.calibration is not None:
         plan = replace(plan, expanded_u_c=stated_u_c(plan, circuit))
-    plan.warnings[:0] = [*circuit.remarks, *smoothing_remark(profile, spans)]
+    plan.warnings[:0] = [*circuit.remarks, *profile.remarks, *smoothing_remark(profile, spans)]
     return plan
 
 

@@ -17,7 +17,8 @@ from locum.jobs import standing
 from locum.jobs.live import Live
 from locum.jobs.profiles import open_profile, plan_of
 from locum.planning.timeline import Span
-from locum.sheets.profile import CONTACTS, ProfileSheet
+from locum.sheets.profile import ProfileSheet
+from locum.sheets.recorded import CONTACTS
 
 QUIET_SHARE = 0.005
 """Ohms this near the first row's are quiet."""

@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 
 from locum.planning.smooth import unrounded
-from locum.sheets.profile import CONTACTS, ProfileSheet, Recording, Segment
+from locum.sheets.profile import ProfileSheet, Segment
+from locum.sheets.recorded import CONTACTS, Recording
 
 RATE_LIMIT_C_PER_S = 0.3
 """Faster than this a healthy sensor in a liquid does not move (common practice: makers' own rationality

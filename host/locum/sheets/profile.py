@@ -22,9 +22,6 @@ A segment is one of the seven kinds below, each an inline table; values are in t
 
 from __future__ import annotations
 
-import csv
-import io
-import math
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -32,26 +29,10 @@ from typing import Any
 from locum.errors import Refused, Remark
 from locum.sheets.fields import SheetText, Table
 from locum.sheets.lookup import read_text
+from locum.sheets.recorded import Recording, read_recording
 
 UNITS = ("celsius", "fahrenheit", "ohm")
 SEGMENTS = ("hold", "ramp", "sweep", "warmup", "steps", "glitches", "recorded")
-CONTACTS = ("through", "open", "short")
-TIME_COLUMNS = ("time_s", "t_s", "seconds", "run_time_s", "time")
-VALUE_COLUMNS = {"celsius": "celsius", "t_c": "celsius", "temperature_c": "celsius",
-                 "coolant_c": "celsius", "fahrenheit": "fahrenheit", "ohms": "ohm",
-                 "ohm": "ohm", "r_ohm": "ohm"}  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Recording:
-    """Columns of a recorded profile as they stood in the file."""
-
-    time_s: tuple[float, ...]
-    value: tuple[float, ...]
-    contact: tuple[str, ...]
-    unit: str
-    whole_degrees: bool
-    """All values are whole numbers of degrees: the truth is somewhere within half a degree."""
 
 
 @dataclass(frozen=True)
@@ -72,6 +53,17 @@ class ProfileSheet:
     fast: bool = False
     """The author asks for rates above 0.3 K/s."""
     text: str = field(default="", repr=False)
+
+    @property
+    def recordings(self) -> list[tuple[str, Recording]]:
+        """Where each recorded segment stands, and its recording."""
+        found = [(part.where, part.values.get("recording")) for part in self.segments]
+        return [(where, recording) for where, recording in found if recording is not None]
+
+    @property
+    def remarks(self) -> list[Remark]:
+        """What was done about values that recordings lack."""
+        return [remark for _, recording in self.recordings for remark in recording.remarks]
 
 
 def _minutes(row: Table, default: float | None = None) -> float:
@@ -146,106 +138,3 @@ def read_profile(text: str, name: str = "profile", folder: Path | None = None) -
     segments = [_segment(row, sheet, n, folder) for n, row in enumerate(rows)]
     sheet.finish()
     return ProfileSheet(name, title, unit, tuple(s for s in segments if s), on_silence, fast, text)
-
-
-def read_profile_file(
-    path: Path, text: str | None = None, time_column: str = "", value_column: str = ""
-) -> ProfileSheet:
-    """A profile from a file of either kind, by its ending."""
-    text = read_text(path) if text is None else text
-    if path.suffix.lower() != ".csv":
-        return read_profile(text, path.name, path.parent)
-    recording = read_recording(text, path.name, time_column, value_column)
-    segment = Segment("recorded", {"recording": recording}, path.name)
-    return ProfileSheet(path.stem, path.stem, recording.unit, (segment,), text=text)
-
-
-def _column(header: list[str], asked: str, known, what: str, name: str) -> int:
-    lowered = [h.strip().lower() for h in header]
-    wanted = [asked.lower()] if asked else list(known)
-    for choice in wanted:
-        if choice in lowered:
-            return lowered.index(choice)
-    raise Refused(
-        Remark(
-            "no_column",
-            f"{name}, header",
-            f"a {what} column ({', '.join(wanted)})",
-            ", ".join(header),
-            f"name it with --{what}-column",
-        )  # fmt: skip
-    )
-
-
-def _value_unit(column: str) -> str:
-    name = column.strip().lower()
-    if name in VALUE_COLUMNS:
-        return VALUE_COLUMNS[name]
-    if name.endswith(("_f", "fahrenheit", "degf")):
-        return "fahrenheit"
-    return "ohm" if name.endswith(("ohm", "ohms")) else "celsius"
-
-
-def _number(cell: str) -> float | None:
-    try:
-        value = float(cell.strip().replace(",", "."))
-    except ValueError:
-        return None
-    return value if math.isfinite(value) else None
-
-
-def read_recording(
-    text: str, name: str, time_column: str = "", value_column: str = ""
-) -> Recording:
-    """A CSV of time and value, optionally contact; lines beginning with # are comments.
-
-    Refused with every bad row named: not a number, time not increasing, unknown contact.
-    """
-    lines = [(n, line) for n, line in enumerate(text.splitlines(), 1)
-             if line.strip() and not line.startswith("#")]  # fmt: skip
-    if len(lines) < 3:
-        raise Refused(Remark("too_short", name, "a header and two rows", f"{len(lines)} lines"))
-    delimiter = ";" if lines[0][1].count(";") > lines[0][1].count(",") else ","
-    rows = list(csv.reader(io.StringIO("\n".join(line for _, line in lines)), delimiter=delimiter))
-    header = rows[0]
-    t_at = _column(header, time_column, TIME_COLUMNS, "time", name)
-    v_at = _column(header, value_column, VALUE_COLUMNS, "value", name)
-    lowered = [h.strip().lower() for h in header]
-    c_at = lowered.index("contact") if "contact" in lowered else None
-    times, values, contacts, remarks = _rows(name, lines, rows, t_at, v_at, c_at)
-    if remarks:
-        raise Refused(remarks)
-    unit = _value_unit(header[v_at])
-    whole = unit != "ohm" and len(set(values)) > 1 and all(v == round(v) for v in values)
-    return Recording(tuple(times), tuple(values), tuple(contacts), unit, whole)
-
-
-def _rows(name, lines, rows, t_at, v_at, c_at):
-    times: list[float] = []
-    values: list[float] = []
-    contacts: list[str] = []
-    remarks: list[Remark] = []
-    for (number, _), row in zip(lines[1:], rows[1:], strict=True):
-        where = f"{name}, line {number}"
-        cells = [row[i] if i < len(row) else "" for i in (t_at, v_at)]
-        time, value = (_number(cell) for cell in cells)
-        contact = row[c_at].strip().lower() if c_at is not None and c_at < len(row) else "through"
-        if time is None or value is None:
-            remarks.append(Remark("not_a_number", where, "two numbers", ", ".join(cells)))
-            continue
-        if times and time <= times[-1]:
-            remarks.append(
-                Remark(
-                    "time_order",
-                    where,
-                    f"a time after {times[-1]:g}",
-                    f"{time:g}",
-                    "sort the rows, one per instant",
-                )  # fmt: skip
-            )
-        if contact not in CONTACTS:
-            remarks.append(Remark("contact", where, f"one of {', '.join(CONTACTS)}", contact))
-        times.append(time)
-        values.append(value)
-        contacts.append(contact)
-    return times, values, contacts, remarks
