@@ -18,10 +18,12 @@ import sys
 from collections.abc import Sequence
 
 from locum import __version__
-from locum.cli_commands import COMMANDS, Command, Option
+from locum.cli_commands import COMMANDS, Command
 from locum.cli_front import open_front, opens_front
+from locum.cli_help import EXAMPLES, Page, examples, front_end, front_page, sentence
+from locum.cli_options import SHARED
 from locum.cli_phrases import printable
-from locum.errors import LocumError, Misuse, Remark
+from locum.errors import FileTrouble, LocumError, Misuse, Remark
 
 
 class Parser(argparse.ArgumentParser):
@@ -30,6 +32,7 @@ class Parser(argparse.ArgumentParser):
     def __init__(self, *args, **kwargs) -> None:
         super().__init__(*args, **kwargs)
         self._negative_number_matcher = re.compile(r"^-\.?\d.*$")
+        self._positionals.title = "arguments"
 
     def error(self, message: str):
         wanted, found = "a command as in --help", message
@@ -43,31 +46,39 @@ class Parser(argparse.ArgumentParser):
         raise Misuse(Remark("usage", self.prog, wanted, found, f"{meant}See {self.prog} --help"))
 
 
-def _add_option(parser: argparse.ArgumentParser, option: Option) -> None:
-    parser.add_argument(*option.flags, **option.settings)
-
-
-def _add_command(where, command: Command) -> None:
-    parser = where.add_parser(command.name, help=command.summary, description=command.summary)
+def _add_command(where, command: Command, above: str = "") -> None:
+    path = f"{above} {command.name}".strip()
+    told = f"Each has a page of its own: `locum {path} {command.children[0].name} --help`." if command.children else examples(EXAMPLES[path])  # fmt: skip
+    parser = where.add_parser(
+        command.name, help=command.summary, description=sentence(command.summary),
+        epilog=told, formatter_class=Page,
+    )  # fmt: skip
     if command.children:
-        inner = parser.add_subparsers(metavar="what", required=True, parser_class=Parser)
+        inner = parser.add_subparsers(
+            title="commands", metavar="COMMAND", required=True, parser_class=Parser
+        )
         for child in command.children:
-            _add_command(inner, child)
+            _add_command(inner, child, path)
         return
+    shared = parser.add_argument_group("options that commands share")
     for option in command.all_options:
-        _add_option(parser, option)
+        group = shared if option in SHARED else parser
+        group.add_argument(*option.flags, **option.settings)
     parser.set_defaults(command=command)
 
 
 def build_parser() -> Parser:
     parser = Parser(
         prog="locum",
-        description="Stands in for a vehicle's 2-wire temperature sensor, watches what the control "
-        "module does about it, and weighs what that proves. Alone in a terminal it opens the screens; "
-        "`locum --plain` is the same job line by line.",
+        usage="locum [--help] [--version] COMMAND ...",
+        description=front_page({command.name: command.summary for command in COMMANDS}),
+        epilog=front_end(),
+        formatter_class=Page,
     )
-    parser.add_argument("--version", action="version", version=f"locum {__version__}")
-    commands = parser.add_subparsers(metavar="command", parser_class=Parser)
+    parser.add_argument(
+        "--version", action="version", version=f"locum {__version__}", help="which one this is"
+    )
+    commands = parser.add_subparsers(prog="locum", parser_class=Parser, help=argparse.SUPPRESS)
     for command in COMMANDS:
         _add_command(commands, command)
     return parser
@@ -142,8 +153,24 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 0
     except SystemExit as leaving:
         return int(leaving.code or 0)
+    except UnicodeEncodeError:
+        remark = Remark("letters", command, "letters of UTF-8", "bytes that are none among the words typed",
+                        "type them again, or rename the file")  # fmt: skip
+        return _fail(Misuse(remark), as_json, command)
+    except OSError as error:
+        if error.filename is None:
+            return _unforeseen(error, as_json, command)
+        return _fail(_file_trouble(error), as_json, command)
     except Exception as unforeseen:  # the last guard: no traceback reaches a user
         return _unforeseen(unforeseen, as_json, command)
+
+
+def _file_trouble(error: OSError) -> FileTrouble:
+    """What the system says about a path that nobody closer to it has put into words."""
+    path, reason = os.fsdecode(error.filename), error.strerror or str(error)
+    return FileTrouble(
+        Remark("file", path[:200], "to read or write it", reason, "check the path, or name another")
+    )
 
 
 def _unforeseen(error: Exception, as_json: bool, command: str) -> int:

@@ -15,13 +15,13 @@ from locum.cli_options import (
 )
 
 CASEBOOK_COMMANDS: tuple[Command, ...] = (
-    Command("case", "the casebook", children=(
+    Command("case", "open, search, fill, weigh and report cases", children=(
         Command("new", "open a case", "locum.jobs.cases:new", (
             option("title", metavar="TITLE", help="a few words"),
             option("--complaint", default="", metavar="WORDS", help="in the customer's words"),
             option("--vehicle", metavar="V", help="vehicle sheet"),
             SENSOR, MODULE, CASEBOOK)),
-        Command("list", "all cases", "locum.jobs.cases:listing", (CASEBOOK,)),
+        Command("list", "list all cases", "locum.jobs.cases:listing", (CASEBOOK,)),
         Command("find", "search cases by words, by signature, or both", "locum.jobs.likeness:find", (
             option("words", nargs="*", metavar="WORDS", help="symptom, vehicle, part, cause"),
             option("--family", default="", metavar="F", help="vehicle family"),
@@ -31,8 +31,8 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
             option("--length", type=float, nargs="+", metavar="MS", help="length of the glitches, one number or shortest and longest"),
             option("--threshold", type=float, nargs="+", metavar="T", help="change point of the module in degC, one number or lowest and highest"),
             option("--after", type=float, nargs="+", metavar="MIN", help="minutes after start from which it shows"), CASEBOOK)),
-        Command("show", "one case", "locum.jobs.cases:show", (option("id", metavar="ID", help="case"), CASEBOOK)),
-        Command("weigh", "the verdict as it stands", "locum.jobs.cases:weigh", (
+        Command("show", "show one case", "locum.jobs.cases:show", (option("id", metavar="ID", help="case"), CASEBOOK)),
+        Command("weigh", "weigh the evidence: the verdict as it stands", "locum.jobs.cases:weigh", (
             option("id", metavar="ID", help="case"), CASEBOOK)),
         Command("note", "add a finding or a note", "locum.jobs.cases:note", (
             option("id", metavar="ID", help="case"), option("words", nargs="+", metavar="WORDS", help="what was seen or done"),
@@ -47,7 +47,7 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
             option("id", metavar="ID", help="case"), option("files", nargs="+", metavar="FILE", help="what to keep"),
             option("--drive", metavar="DRIVE", help="recording it belongs to"),
             option("--note", default="", metavar="WORDS", help="what it shows"), AUTHOR, CASEBOOK)),
-        Command("similar", "what cases like this one turned out to be", "locum.jobs.likeness:similar", (
+        Command("similar", "tell what cases like this one turned out to be", "locum.jobs.likeness:similar", (
             option("id", metavar="ID", help="case"),
             option("--family", action="store_true", help="only the same vehicle family"), CASEBOOK)),
         Command("signature", "note direction and lengths of the glitches, to be found by", "locum.jobs.likeness:signature", (
@@ -63,8 +63,8 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
             option("--kick-outs", type=int, required=True, metavar="N", help="how often the fault was felt in them"),
             option("--not-counted", action="store_true", help="the rule was not met, or nobody would have noticed"),
             option("--note", default="", metavar="WORDS", help="what else was told"), AUTHOR, CASEBOOK)),
-        Command("identity", "who the vehicle belongs to, kept apart", children=(
-            Command("show", "print it", "locum.jobs.handover:identity_show", (option("id", metavar="ID", help="case"), CASEBOOK)),
+        Command("identity", "keep who the vehicle belongs to, apart from the case", children=(
+            Command("show", "show it", "locum.jobs.handover:identity_show", (option("id", metavar="ID", help="case"), CASEBOOK)),
             Command("set", "keep it", "locum.jobs.handover:identity_set", (
                 option("id", metavar="ID", help="case"),
                 option("fields", nargs="+", metavar="FIELD=VALUE", help="owner, name, plate, vin, phone, email, address; nothing after = takes one back"), CASEBOOK)),
@@ -76,15 +76,15 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
         Command("reopen", "open a case again", "locum.jobs.handover:reopen", (
             option("id", metavar="ID", help="case"), option("--why", default="", metavar="WORDS", help="what came back"),
             option("--see", default="", metavar="ID", help="another case it belongs to"), AUTHOR, CASEBOOK)),
-        Command("report", "write the page", "locum.jobs.case_pages:report", (
+        Command("report", "write the case's page", "locum.jobs.case_pages:report", (
             option("id", metavar="ID", help="case"), option("--out", metavar="FILE", help="where to"),
             option("--for", dest="reader", choices=("workshop", "customer"), default="workshop", help="whom the page is for"), CASEBOOK)),
-        Command("export", "a folder of plain files", "locum.jobs.case_pages:export", (
+        Command("export", "write a case as a folder of plain files", "locum.jobs.case_pages:export", (
             option("id", metavar="ID", help="case"), option("--out", required=True, metavar="DIR", help="folder to put it into, or a new FILE.zip"),
             option("--identity", action="store_true", help="include the owner's data"), CASEBOOK)),
         Command("import", "read an exported case", "locum.jobs.case_pages:import_", (
             option("source", metavar="DIR", help="exported folder or .zip"), CASEBOOK)),
-        Command("check", "is the casebook whole", "locum.jobs.casebook_care:check", (CASEBOOK,)),
+        Command("check", "check that the casebook is whole", "locum.jobs.casebook_care:check", (CASEBOOK,)),
         Command("rescue", "save what can be read of a damaged casebook", "locum.jobs.casebook_care:rescue", (
             option("damaged", metavar="FILE", help="the damaged casebook; it is not changed"),
             option("--out", required=True, metavar="FILE", help="new casebook to write"))),
@@ -94,9 +94,9 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
         Command("backup", "copy the casebook safely", "locum.jobs.casebook_care:backup", (
             option("--out", required=True, metavar="FILE", help="where to"), CASEBOOK)),
     )),
-    Command("drive", "recordings", children=(
-        Command("list", "all recordings", "locum.jobs.drives:listing", (CASE, CASEBOOK)),
-        Command("show", "one recording", "locum.jobs.drives:show", (
+    Command("drive", "list, show, review and export recordings", children=(
+        Command("list", "list all recordings", "locum.jobs.drives:listing", (CASE, CASEBOOK)),
+        Command("show", "show one recording", "locum.jobs.drives:show", (
             option("id", metavar="DRIVE", help="recording"), CASEBOOK)),
         Command("fetch", "take over what the board kept while no computer was there", "locum.jobs.kept_on_board:fetch", (
             option("id", nargs="?", metavar="DRIVE", help="recording it went on with (without: the last one of this board)"), BOARD, CASEBOOK)),
@@ -110,7 +110,7 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
             TIME_COLUMN,
             option("--unit", dest="units", action="append", default=[], metavar="COLUMN=UNIT", help="where the file does not tell it"),
             option("--lets-go-below", type=float, metavar="KMH", help="speed below which the module lets go by design"), AUTHOR, CASEBOOK)),
-        Command("export", "as CSV with a description of every column", "locum.jobs.drives:export", (
+        Command("export", "write one as CSV, every column described", "locum.jobs.drives:export", (
             option("id", metavar="DRIVE", help="recording"),
             option("--out", required=True, metavar="DIR", help="folder to make"), CASEBOOK)),
     )),

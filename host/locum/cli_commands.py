@@ -54,30 +54,30 @@ BENCH: tuple[Command, ...] = (
         option("--towards", choices=("cold", "hot"), default="cold", help="open side or short side of --ms"),
         FAST,
         *STAND_IN)),
-    Command("sensor", "sensor curves", children=(
+    Command("sensor", "fit, read, judge a sensor's curve", children=(
         Command("fit", "fit a curve to measured or printed points", "locum.jobs.sensors:fit", (
             option("points", metavar="POINTS.csv", help="CSV with celsius,ohms (or limits)"),
             option("--kind", choices=("auto", "ntc", "beta", "table", "platinum", "silicon"), default="auto", help="kind of curve (auto: what the points look like)"),
             option("--out", metavar="FILE", help="write a sensor sheet"))),
-        Command("at", "temperature to ohms and back on a sheet", "locum.jobs.sensors:at", (
+        Command("at", "turn temperatures into ohms and back, by a sheet", "locum.jobs.sensors:at", (
             option("sheet", metavar="SHEET", help="sensor sheet, or readings such as 20C=1.5k,82C=300"),
             option("--celsius", type=float, nargs="+", metavar="T", help="temperatures"),
             option("--ohms", type=float, nargs="+", metavar="R", help="resistances"))),
-        Command("judge", "is this sensor good: readings of it against the published limits", "locum.jobs.sensor_judged:judge", (
+        Command("judge", "judge a sensor: readings of it against the published limits", "locum.jobs.sensor_judged:judge", (
             option("sheet", metavar="SHEET", help="sensor sheet, or a limits table (CSV)"),
             option("readings", nargs="+", metavar="T=OHM", help="readings such as 20C=2.48k 80C=310"),
             option("--meter-accuracy", type=float, default=0.8, metavar="PCT", help="the ohmmeter's accuracy of reading, percent"),
             option("--meter-digits", default="", metavar="OHM", help="what its last digits are worth"),
             option("--thermometer", type=float, default=1.0, metavar="K", help="the sensor may be so far from the thermometer's reading"),
             option("--tolerance", type=float, metavar="PCT", help="published tolerance, where the sheet has no limits"))),
-        Command("budget", "how well a set temperature is known, every contribution named", "locum.jobs.budgeting:budget", (
+        Command("budget", "show how well a set temperature is known, every contribution named", "locum.jobs.budgeting:budget", (
             option("sheet", metavar="SHEET", help="sensor sheet, or readings such as 20C=1.5k,82C=300"),
             option("--celsius", type=float, nargs="+", required=True, metavar="T", help="temperatures"),
             option("--serial", default="", metavar="SERIAL", help="board (without: the one calibrated last)"),
             MODULE, BOARD_SHEET, CASEBOOK)),
     )),
-    Command("module", "the module's input", children=(
-        Command("measure", "pull-up and voltage from meter readings", "locum.jobs.modules:measure", (
+    Command("module", "measure the module's input", children=(
+        Command("measure", "find pull-up and voltage from meter readings", "locum.jobs.modules:measure", (
             option("--open", dest="open_v", type=float, metavar="V", help="volts with the plug open"),
             option("--load", dest="loads", action="append", default=[], metavar="OHM:V", help="a resistor across the pins and the volts then"),
             option("--volt-error", type=float, default=0.01, metavar="V", help="half-width of the meter's voltage error"),
@@ -87,35 +87,35 @@ BENCH: tuple[Command, ...] = (
             option("--listen-only", action="store_true", help="accept a pull-up that is too high to stand in for"),
             option("--out", metavar="FILE", help="write a module sheet"))),
     )),
-    Command("profile", "profiles", children=(
-        Command("check", "what a profile becomes on this board, and every objection to it", "locum.jobs.profiles:check", (
+    Command("profile", "check and list temperature profiles", children=(
+        Command("check", "show what a profile becomes on this board, and every objection to it", "locum.jobs.profiles:check", (
             option("profile", metavar="PROFILE", help="profile sheet, CSV or its name"),
             SENSOR, MODULE, BOARD_SHEET, FAST, TIME_COLUMN, VALUE_COLUMN,
             option("--resolution", type=float, default=0.05, metavar="K", help="a new step at this much movement"))),
-        Command("list", "the profiles at hand", "locum.jobs.profiles:names", ()),
+        Command("list", "list the profiles at hand", "locum.jobs.profiles:names", ()),
     )),
-    Command("verdict", "exact comparison of two rates", "locum.jobs.rates:compare", (
+    Command("verdict", "compare two rates exactly", "locum.jobs.rates:compare", (
         option("--before", required=True, metavar="K/EXPOSURE", help="3/10h, or 3/10drives"),
         option("--after", required=True, metavar="K/EXPOSURE", help="0/10h, or 0/10drives"),
         option("--confidence", type=float, metavar="C", help="of limits and quiet time (without: the settings' own, 0.95)"))),
     Command("find", "look for boards", "locum.jobs.boards:find", (
         option("--drives", nargs="+", metavar="DIR", help="folders looked at for a board's start-up drive (without: where this system mounts)"),)),
-    Command("firmware", "the board's program", children=(
-        Command("versions", "what this program carries, what boards run, and whether they fit", "locum.jobs.boards:firmware_versions", (
+    Command("firmware", "look at or renew the board's program", children=(
+        Command("versions", "tell what this program carries, what boards run, and whether they fit", "locum.jobs.boards:firmware_versions", (
             option("port", nargs="?", metavar="PORT", help="port of the board (without: every one found)"),)),
         Command("put", "write the firmware to a board", "locum.jobs.boards:put_firmware", (
             option("port", nargs="?", metavar="PORT", help="port of the board (without: the one found)"),)),
     )),
-    Command("checkup", "is everything as it should be on this computer", "locum.jobs.checkup:checkup", (
+    Command("checkup", "check that everything is as it should be on this computer", "locum.jobs.checkup:checkup", (
         BOARD, CASEBOOK, option("--bundle", metavar="FILE", help="pack checks and log, without identity"))),
-    Command("settings", "the workshop's settings, or a file of them to edit", "locum.jobs.workshop_settings:show", (
+    Command("settings", "show the workshop's settings, or write a file of them to edit", "locum.jobs.workshop_settings:show", (
         option("--write", action="store_true", help="write the commented file where there is none"),)),
     Command("calibrate", "let the board measure its own network", "locum.jobs.calibrating:calibrate", (
         BOARD, BOARD_SHEET, CASEBOOK, SEED,
         option("--meter", metavar="NAME", default="", help="hand meter used to verify"),
         option("--accuracy", type=float, default=0.5, metavar="PCT", help="that meter's accuracy of reading, percent"),
         option("--verify", action="append", default=[], metavar="OHM=READING", help="hand meter's reading of a set value"))),
-    Command("design", "which parts reach a wanted error", "locum.jobs.designing:design", (
+    Command("design", "find parts that reach a wanted error", "locum.jobs.designing:design", (
         option("--sensor", required=True, metavar="S", help="sensor sheet or readings"),
         option("--from", dest="start", required=True, metavar="T", help="coldest temperature"),
         option("--to", dest="end", required=True, metavar="T", help="hottest temperature"),
@@ -126,7 +126,7 @@ BENCH: tuple[Command, ...] = (
         option("--pty", required=True, metavar="LINK", help="path that becomes the link to the terminal"),
         option("--interpreter", choices=("python", "micropython"), default="python", help="what runs the engine"),
         SEED)),
-    Command("trial", "how often the verdict is right, on cases with a hidden culprit", "locum.jobs.trial:trial", (
+    Command("trial", "see how often the verdict is right, on cases with a hidden culprit", "locum.jobs.trial:trial", (
         option("--scenario", metavar="FILE", help="scenario file (without: the open example)"),
         option("--cases", type=int, default=200, metavar="N", help="total, drawn by the mix"),
         option("--workers", type=int, metavar="N", help="processes (without: one per core)"), SEED)),

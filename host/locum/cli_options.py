@@ -57,3 +57,5 @@ TIME_COLUMN = option("--time-column", default="", metavar="NAME", help="column o
 VALUE_COLUMN = option("--value-column", default="", metavar="NAME", help="column of a CSV that is the value")  # fmt: skip
 AUTHOR = option("--author", default="", metavar="NAME", help="who says so (without: the technician of the settings)")  # fmt: skip
 STAND_IN = (SENSOR, MODULE, VEHICLE, CASE, CASEBOOK, BOARD, BOARD_SHEET, SPEED, SEED, MINUTES)
+SHARED = (CASE, CASEBOOK, BOARD, BOARD_SHEET, SPEED, SEED, SETTING, JSON)
+"""Options of many commands that mean the same in each; help pages list them last."""

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import shlex
 import subprocess
 import sys
 
 import pytest
 
+from locum import cli
 from locum.cli import build_parser
 from locum.cli_commands import COMMANDS
+from locum.cli_help import EXAMPLES, FRONT_EXAMPLES, HEADINGS
 
 
 def every_command(commands=COMMANDS, path=()):
@@ -155,3 +158,56 @@ def test_an_unknown_name_suggests_the_nearest(locum):
     ran = locum("sensor", "at", "coolant_2k", "--celsius", "20")
     assert ran.code == 1
     assert "coolant_2k" in ran.json["refusals"][0]["remedy"]
+
+
+@pytest.mark.parametrize("path", [" ".join(path) for path, _ in every_command()])
+def test_every_command_has_an_example_that_it_understands(path):
+    assert EXAMPLES[path]
+    for line in EXAMPLES[path]:
+        args = build_parser().parse_args(shlex.split(line))
+        assert line.startswith(path)
+        assert args.command.name == path.split()[-1]
+
+
+def test_examples_and_headings_hold_the_commands_there_are_and_no_others():
+    assert set(EXAMPLES) == {" ".join(path) for path, _ in every_command()}
+    listed = [name for _, names in HEADINGS for name in names]
+    assert sorted(listed) == sorted(command.name for command in COMMANDS)
+    for line in FRONT_EXAMPLES:
+        build_parser().parse_args(shlex.split(line))
+
+
+def pages(commands=COMMANDS, path=()):
+    yield path
+    for command in commands:
+        yield from pages(command.children, (*path, command.name))
+
+
+@pytest.mark.parametrize("path", list(pages()), ids=" ".join)
+def test_help_pages_fit_80_columns_and_break_no_name_off(path, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    assert cli.main([*path, "--help"]) == 0
+    page = capsys.readouterr().out
+    assert max(len(line) for line in page.splitlines()) <= 80
+    assert "example" in page or "page of its own" in page
+    listing = page[page.index("\n\n") :]
+    names = [line.split() for line in listing.splitlines() if line.startswith("    ")]
+    assert not any(len(words) == 1 and words[0] in {p[-1] for p in pages() if p} for words in names)
+
+
+def test_bytes_that_are_no_letters_are_misuse(locum, book):
+    ran = locum("case", "new", "\udcff", "--casebook", book)
+    assert (ran.code, ran.json["refusals"][0]["code"]) == (2, "letters")
+
+
+@pytest.mark.parametrize("words", [("case", "list", "--casebook", "x" * 300),
+                                   ("sensor", "at", "x" * 300, "--celsius", "20")])  # fmt: skip
+def test_a_path_the_system_will_not_have_is_file_trouble(locum, words):
+    ran = locum(*words)
+    assert (ran.code, ran.json["error"]) == (3, "FileTrouble")
+    assert "name too long" in ran.json["refusals"][0]["found"].lower()
+
+
+@pytest.mark.parametrize("typed", ["9" * 400 + "/1h", "1/1e999h", "2000000/1h", "1/1e9h", "nan/1h"])
+def test_numbers_beyond_all_measure_are_refused(locum, typed):
+    assert locum("verdict", "--before", typed, "--after", "0/10h").code == 1

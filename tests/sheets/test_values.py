@@ -64,3 +64,9 @@ def test_events_over_exposure():
     assert events_and_exposure("4/12drives") == (4, 12, "drives")
     with pytest.raises(Refused, match="no more with events"):
         events_and_exposure("5/4drives")
+
+
+@pytest.mark.parametrize("text", ["1e999", "2e9", "1e-999", "2000M"])
+def test_a_resistance_beyond_measure_is_refused(text):
+    with pytest.raises(Refused):
+        resistance_ohm(text)

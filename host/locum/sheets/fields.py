@@ -48,6 +48,14 @@ def line_index(text: str) -> dict[tuple, int]:
     return lines
 
 
+def _is_finite(value: float) -> bool:
+    """Whether a number of a sheet is one that a float can hold; TOML's whole numbers have no end."""
+    try:
+        return math.isfinite(value)
+    except OverflowError:
+        return False
+
+
 class SheetText:
     """One sheet while it is being read."""
 
@@ -67,6 +75,11 @@ class SheetText:
         except tomllib.TOMLDecodeError as error:
             raise Refused(
                 Remark("not_toml", name, "a TOML file", str(error), "mend that line first")
+            ) from None
+        except RecursionError:
+            found = "brackets within brackets, hundreds deep"
+            raise Refused(
+                Remark("not_toml", name, "a TOML file", found, "is this the right file?")
             ) from None
         sheet = cls(text, name, data)
         if check_schema:
@@ -162,8 +175,9 @@ class Table:
         if isinstance(value, bool) or not isinstance(value, int | float):
             self.remark("not_a_number", key, wanted, repr(value), "write it without quotes")
             return default
-        if not (math.isfinite(value) and low <= value <= high):
-            self.remark("out_of_range", key, wanted, f"{value:g}", "correct the value")
+        if not (_is_finite(value) and low <= value <= high):
+            found = f"{value:g}" if _is_finite(value) else "a number beyond all measure"
+            self.remark("out_of_range", key, wanted, found, "correct the value")
             return default
         return float(value)
 
@@ -213,7 +227,7 @@ class Table:
             self._missing(key, wanted, default is None)
             return default
         good = isinstance(value, list) and all(
-            isinstance(x, int | float) and not isinstance(x, bool) and math.isfinite(x)
+            isinstance(x, int | float) and not isinstance(x, bool) and _is_finite(x)
             for x in value
         )
         if not good or (count is not None and len(value) != count):

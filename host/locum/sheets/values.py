@@ -15,6 +15,9 @@ _TEMPERATURE = re.compile(rf"^({_NUMBER})\s*(?:°|deg)?\s*([CcFfKk]?)$")
 _RESISTANCE = re.compile(
     rf"^({_NUMBER})\s*([kKM]?)\s*(?:ohms?|Ohms?|OHMS?|[Ωω]|r|R)?$|^(\d+)([kKMrR])(\d+)$"
 )
+MOST_OHM = 1e9
+MOST_EVENTS, MOST_EXPOSURE = 1_000_000, 1e6
+"""More than anybody counts by hand, and far from what the exact tests cannot do."""
 _MULTIPLIER = {"": 1.0, "k": 1e3, "K": 1e3, "M": 1e6, "r": 1.0, "R": 1.0}
 
 
@@ -51,8 +54,8 @@ def resistance_ohm(text: str) -> float:
         value = float(f"{match.group(3)}.{match.group(5)}") * _MULTIPLIER[match.group(4)]
     else:
         value = _float(match.group(1)) * _MULTIPLIER[match.group(2)]
-    if value <= 0:
-        raise _refuse("resistance", text, "a resistance above zero")
+    if not 0 < value <= MOST_OHM:
+        raise _refuse("resistance", text, "a resistance above zero, at most 1 Gohm")
     return value
 
 
@@ -94,7 +97,10 @@ def events_and_exposure(text: str) -> tuple[int, float, str]:
     )
     if not match:
         raise _refuse("events", text, "events over exposure such as 3/10h or 4/12drives")
-    count, amount, unit = int(match.group(1)), _float(match.group(2)), match.group(3) or "h"
+    count, amount, unit = float(match.group(1)), _float(match.group(2)), match.group(3) or "h"
+    if count > MOST_EVENTS or abs(amount) > MOST_EXPOSURE:
+        raise _refuse("events", text, "at most a million events, hours or drives")
+    count = int(count)
     if unit.startswith("min"):
         return count, amount / 60, "hours"
     if unit[0] in "dt":
