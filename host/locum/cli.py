@@ -36,6 +36,10 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str):
         wanted, found = "a command as in --help", message
+        typed = re.match(r"argument (\S+): invalid (number|whole) value: (.*)$", message, re.DOTALL)
+        if typed:
+            kind = "a whole number" if typed[2] == "whole" else "a number"
+            raise Misuse(Remark("usage", f"{self.prog} {typed[1]}", kind, typed[3][:80], f"See {self.prog} --help"))  # fmt: skip
         choice = re.match(r"argument (\S+): invalid choice: '(.*?)' \(choose from (.*)\)$", message, re.DOTALL)  # fmt: skip
         meant = ""
         if choice:
@@ -82,6 +86,18 @@ def build_parser() -> Parser:
     for command in COMMANDS:
         _add_command(commands, command)
     return parser
+
+
+def _check_letters(arguments: Sequence[str], command: str) -> None:
+    """Misuse for bytes that are no letters, unless they name a file: a casebook cannot keep them."""
+    for word in arguments:
+        if not word.isascii() and _is_broken(word) and not os.path.exists(word):
+            raise Misuse(Remark("letters", command, "letters of UTF-8", f"bytes that are none, in {ascii(word)[:60]}",
+                                "type it again, or set the terminal to UTF-8"))  # fmt: skip
+
+
+def _is_broken(word: str) -> bool:
+    return any("\ud800" <= letter <= "\udfff" for letter in word)
 
 
 def _print_json(document: dict) -> None:
@@ -138,6 +154,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         if opens_front(arguments):
             return open_front(arguments, Parser(prog="locum"))
+        _check_letters(arguments, command)
         args = build_parser().parse_args(arguments)
         if not hasattr(args, "command"):
             build_parser().print_help(sys.stderr)
@@ -153,10 +170,6 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 0
     except SystemExit as leaving:
         return int(leaving.code or 0)
-    except UnicodeEncodeError:
-        remark = Remark("letters", command, "letters of UTF-8", "bytes that are none among the words typed",
-                        "type them again, or rename the file")  # fmt: skip
-        return _fail(Misuse(remark), as_json, command)
     except OSError as error:
         if error.filename is None:
             return _unforeseen(error, as_json, command)

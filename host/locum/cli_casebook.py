@@ -11,7 +11,9 @@ from locum.cli_options import (
     SENSOR,
     TIME_COLUMN,
     Command,
+    number,
     option,
+    whole,
 )
 
 CASEBOOK_COMMANDS: tuple[Command, ...] = (
@@ -28,9 +30,9 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
             option("--component", default="", metavar="C", help="suspected part"),
             option("--cause", default="", metavar="C", help="cause found"),
             option("--towards", choices=("cold", "hot"), help="direction of the glitches"),
-            option("--length", type=float, nargs="+", metavar="MS", help="length of the glitches, one number or shortest and longest"),
-            option("--threshold", type=float, nargs="+", metavar="T", help="change point of the module in degC, one number or lowest and highest"),
-            option("--after", type=float, nargs="+", metavar="MIN", help="minutes after start from which it shows"), CASEBOOK)),
+            option("--length", type=number, nargs="+", metavar="MS", help="length of the glitches, one number or shortest and longest"),
+            option("--threshold", type=number, nargs="+", metavar="T", help="change point of the module in degC, one number or lowest and highest"),
+            option("--after", type=number, nargs="+", metavar="MIN", help="minutes after start from which it shows"), CASEBOOK)),
         Command("show", "show one case", "locum.jobs.cases:show", (option("id", metavar="ID", help="case"), CASEBOOK)),
         Command("weigh", "weigh the evidence: the verdict as it stands", "locum.jobs.cases:weigh", (
             option("id", metavar="ID", help="case"), CASEBOOK)),
@@ -59,8 +61,8 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
             option("--note", default="", metavar="WORDS", help="of follow_up_set: the date agreed"), AUTHOR, CASEBOOK)),
         Command("follow-up", "add what the customer told on a call", "locum.jobs.handover:follow_up", (
             option("id", metavar="ID", help="case"),
-            option("--hours", type=float, required=True, metavar="H", help="hours driven that meet the case's rule"),
-            option("--kick-outs", type=int, required=True, metavar="N", help="how often the fault was felt in them"),
+            option("--hours", type=number, required=True, metavar="H", help="hours driven that meet the case's rule"),
+            option("--kick-outs", type=whole, required=True, metavar="N", help="how often the fault was felt in them"),
             option("--not-counted", action="store_true", help="the rule was not met, or nobody would have noticed"),
             option("--note", default="", metavar="WORDS", help="what else was told"), AUTHOR, CASEBOOK)),
         Command("identity", "keep who the vehicle belongs to, apart from the case", children=(
@@ -104,12 +106,12 @@ CASEBOOK_COMMANDS: tuple[Command, ...] = (
             option("id", metavar="DRIVE", help="recording"), CASEBOOK)),
         Command("log", "lay another logger's CSV beside a recording", "locum.jobs.drive_logs:log", (
             option("drive", metavar="DRIVE", help="recording"), option("file", metavar="FILE.csv", help="its time, and a speed or throttle"),
-            option("--offset", type=float, metavar="S", help="our time at the log's first row (without: found where both saw the same)"),
+            option("--offset", type=number, metavar="S", help="our time at the log's first row (without: found where both saw the same)"),
             option("--ours", choices=("throttle", "brake"), help="what of ours to compare (without: whatever matches best)"),
             option("--theirs", metavar="NAME", help="column of theirs that follows the same"),
             TIME_COLUMN,
             option("--unit", dest="units", action="append", default=[], metavar="COLUMN=UNIT", help="where the file does not tell it"),
-            option("--lets-go-below", type=float, metavar="KMH", help="speed below which the module lets go by design"), AUTHOR, CASEBOOK)),
+            option("--lets-go-below", type=number, metavar="KMH", help="speed below which the module lets go by design"), AUTHOR, CASEBOOK)),
         Command("export", "write one as CSV, every column described", "locum.jobs.drives:export", (
             option("id", metavar="DRIVE", help="recording"),
             option("--out", required=True, metavar="DIR", help="folder to make"), CASEBOOK)),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -30,6 +31,24 @@ def option(*flags: str, help: str, **settings: Any) -> Option:
     return Option(flags, {"help": help, **settings})
 
 
+def number(text: str) -> float:
+    """A finite number as typed, with point or comma."""
+    value = float(text.replace(",", "."))
+    if not math.isfinite(value):
+        raise ValueError("no finite number")
+    return value
+
+
+def whole(text: str) -> int:
+    """A whole number as typed, short enough to be one that somebody means."""
+    value = int(text)
+    if abs(value) > LARGEST_WHOLE:
+        raise ValueError("beyond what is counted here")
+    return value
+
+
+LARGEST_WHOLE = 2**53
+"""Up to here whole numbers and floats agree."""
 SETTING = option(
     "--set", dest="settings", action="append", default=[], metavar="KEY=VALUE",
     help="a setting for this command alone (`locum settings` lists them)",
@@ -38,12 +57,12 @@ JSON = option("--json", action="store_true", help="print one JSON document on st
 CASEBOOK = option("--casebook", metavar="FILE", help="casebook to use instead of the workshop's")
 CASE = option("--case", metavar="ID", help="case this belongs to (without: filed later)")
 BOARD = option("--board", metavar="PORT", help="serial port, virtual or pi (default: look for one)")
-SPEED = option("--speed", type=float, metavar="X", help="virtual board: times real time (0: as fast as it goes)")  # fmt: skip
+SPEED = option("--speed", type=number, metavar="X", help="virtual board: times real time (0: as fast as it goes)")  # fmt: skip
 SENSOR = option("--sensor", metavar="S", help="sensor sheet, or readings such as 20C=1.5k,82C=300")
 MODULE = option("--module", metavar="M", help="module sheet (without: 1 kohm to 5 V is assumed)")
 VEHICLE = option("--vehicle", metavar="V", help="vehicle sheet: what the watched lines mean")
-MINUTES = option("--minutes", type=float, metavar="M", help="how long")
-SEED = option("--seed", type=int, default=1, metavar="N", help="another number, another case")
+MINUTES = option("--minutes", type=number, metavar="M", help="how long")
+SEED = option("--seed", type=whole, default=1, metavar="N", help="another number, another case")
 FAST = option("--fast", action="store_true", help="allow more than 0.3 K/s (parked only)")
 LEAVE = option(
     "--leave",

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from locum.errors import Remark
+from locum.errors import Misuse, Remark
 from locum.jobs.circuit import Circuit, open_circuit
 from locum.jobs.jsontext import Result
 from locum.physics.uncertainty import network_uncertainty
@@ -17,6 +17,9 @@ from locum.planning.timeline import Span, timeline
 from locum.sheets.lookup import find_sheet, sheet_names
 from locum.sheets.profile import ProfileSheet, Segment, read_profile
 from locum.sheets.recorded import read_recording
+
+FINEST_C, COARSEST_C = 0.001, 10.0
+"""Resolutions of a plan: finer is below every board's steps, coarser is no profile any more. [K]"""
 
 
 def open_profile(name: str, time_column: str = "", value_column: str = "") -> ProfileSheet:
@@ -111,6 +114,9 @@ def check(
     resolution: float = DEFAULT_RESOLUTION_C,
 ) -> CheckResult:
     """What a profile becomes on this board, and every objection to it."""
+    if not FINEST_C <= resolution <= COARSEST_C:
+        raise Misuse(Remark("resolution", "--resolution", f"{FINEST_C:g} to {COARSEST_C:g} K",
+                            f"{resolution:g}", "0.05 is usual"))  # fmt: skip
     circuit = open_circuit(sensor, module, None, board_sheet)
     sheet = open_profile(profile, time_column, value_column)
     plan = plan_of(sheet, circuit, fast, resolution)
