@@ -12,9 +12,11 @@ from hypothesis import strategies as st
 from locum.errors import Refused
 from locum.review import LineSpec, StatePattern, finish, joined, review, start, step
 from locum.review.chunk import (
+    AUX_SPEED,
     AUX_THROTTLE,
     MARK_BUTTON,
     MARK_FOOT,
+    MARK_KEY,
     MOVE_FOLLOW,
     MOVE_OPEN,
     MOVE_STEP,
@@ -121,6 +123,64 @@ def test_refractory_hunting_and_short_losses(made):
     assert [r.repeat for r in found.releases] == [False, True, False, True]
     assert len(found.hunting) == 1
     assert reviewed(made, kick(30_000, 300)).releases == []
+
+
+def test_the_foot_does_not_hide_a_kick_out_soon_after(made):
+    """The refractory time follows a kick-out: what the driver did begins none."""
+    foot = [(29_900, 2, 1), (31_500, 2, 0), *kick(30_000, 2000)]
+    after_foot = reviewed(made, [*foot, *kick(38_000)])
+    after_kick = reviewed(made, [*kick(30_000, 2000), *kick(38_000)])
+    assert [r.t_ms for r in after_foot.kick_outs] == [38_000]
+    assert [r.t_ms for r in after_kick.kick_outs] == [30_000]
+
+
+@pytest.mark.parametrize("again_ms", [9_900, 10_100])
+def test_the_refractory_time_ends_after_ten_seconds(made, again_ms):
+    found = reviewed(made, [*kick(30_000, 2000), *kick(30_000 + again_ms)])
+    assert len(found.kick_outs) == (1 if again_ms < 10_000 else 2)
+
+
+@pytest.mark.parametrize(
+    ("told_s", "true_s"), [(0, 4.5), (10, 6), (10, 14), (30, 22), (30, 44), (60, 45), (60, 80)]
+)
+def test_a_press_told_to_be_late_is_put_to_the_kick_out_it_means(made, told_s, true_s):
+    """Nobody times "about 30 s ago" to the second: half of it either way still means this one."""
+    marks = [(30_000 + int(1000 * true_s), MARK_KEY, 1000 * told_s)]
+    found = reviewed(made, kick(30_000), 180_000, marks=marks)
+    assert found.releases[0].pressed
+    assert abs(found.marks[0][0] - 30_000) <= 5000
+
+
+def test_a_late_press_prefers_what_nobody_did_and_leaves_far_ones_alone(made):
+    foot = [(49_900, 2, 1), (52_500, 2, 0), *kick(50_000)]
+    marks = [(80_000, MARK_KEY, 30_000)]  # told: 50 s; the driver's own lies there
+    found = reviewed(made, [*kick(38_000), *foot], 180_000, marks=marks)
+    assert [r.pressed for r in found.releases] == [True, False]
+    far = reviewed(made, kick(30_000), 180_000, marks=[(80_000, MARK_KEY, 30_000)])
+    assert not far.releases[0].pressed
+    assert far.marks == [(50_000, "key")]
+
+
+def test_a_brake_whose_end_was_lost_explains_nothing_and_is_unknown(made):
+    """The edge fell into a hole of the record minutes ago: nobody knows whether the foot is on."""
+    lost = [(20_000, 2, 1), *kick(300_000)]
+    gaps = [(20_500, 23_000, 50)]
+    assert reviewed(made, lost, 400_000, gaps=gaps).releases[0].cause == "unknown"
+    assert reviewed(made, lost, 400_000).releases[0].cause == "driver"
+    told_again = [(20_000, 2, 1), (24_000, 2, 0), *kick(300_000)]
+    assert reviewed(made, told_again, 400_000, gaps=gaps).releases[0].cause == "none"
+
+
+def test_a_speed_below_the_modules_own_is_the_roads_doing_only_while_it_is_known(made):
+    context = replace(made.van, road_below_kmh=45.0)
+    slow = [(t, AUX_SPEED, 4000) for t in range(0, 29_000, 1000)]
+    old = [(t, AUX_SPEED, 4000) for t in range(0, 15_000, 1000)]
+    fast = [(t, AUX_SPEED, 6000) for t in range(0, 40_000, 1000)]
+    causes = [reviewed(made, kick(30_000), context=context, aux=aux).releases[0].cause
+              for aux in (slow, old, fast)]  # fmt: skip
+    assert causes == ["road", "none", "none"]
+    needs = replace(context, needed=("brake", "speed"))
+    assert reviewed(made, kick(30_000), context=needs, aux=old).releases[0].cause == "unknown"
 
 
 def test_unknown_pattern_is_shown_with_its_bits(made):

@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from locum.review.causes import ANSWER_WORDS, ANSWERS, KEEP_MS, cause_of
-from locum.review.chunk import MARK_BUTTON, MARK_KEY
+from locum.review.chunk import MARK_BUTTON, MARK_KEY, MARK_NAMES
 from locum.review.findings import Findings, Release
 from locum.review.releases import Leaving
 
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 PRESSED_MS = (-1000, 5000)
 """A press this long before or after a release belongs to it."""
+LATE_MS, LATE_SHARE = 5000, 0.5
+"""A press told to be this late or later, as "about 30 s ago", is that far off by up to such a share."""
 
 
 def walk(state: ReviewState, entered, horizon: int, findings: Findings) -> None:
@@ -51,10 +53,26 @@ def _enter(state: ReviewState, t_ms: int, index: int, name: str, findings: Findi
 
 def _mark(state: ReviewState, t_ms: int, kind: int, felt_ms: int, findings: Findings) -> None:
     if kind in (MARK_BUTTON, MARK_KEY):
+        felt_ms = _meant(state, felt_ms, t_ms - felt_ms)
         state.presses.append((t_ms, felt_ms))
         _press(state, felt_ms, findings)
-    elif kind in ANSWERS and not state.leavings.undecided_since(t_ms - KEEP_MS):
+    findings.marks.append((felt_ms, MARK_NAMES[kind]))
+    if kind in ANSWERS and not state.leavings.undecided_since(t_ms - KEEP_MS):
         _answer(state, t_ms, kind, findings)
+
+
+def _meant(state: ReviewState, felt_ms: int, ago_ms: int) -> int:
+    """When it was felt: of a late press at the release it means, which nobody times to the second.
+
+    The nearest unexplained one within half of what was told, else the nearest of any cause, else
+    as told.
+    """
+    if ago_ms < LATE_MS:
+        return felt_ms
+    off = {r.t_ms: abs(r.t_ms - felt_ms) for r in state.releases}
+    near = [r for r in state.releases if off[r.t_ms] <= max(LATE_SHARE * ago_ms, PRESSED_MS[1])]
+    unexplained = [r for r in near if r.cause in ("none", "unknown")]
+    return min((r.t_ms for r in unexplained or near), key=off.__getitem__, default=felt_ms)
 
 
 def _decide(state: ReviewState, now_ms: int, findings: Findings) -> None:
@@ -63,7 +81,8 @@ def _decide(state: ReviewState, now_ms: int, findings: Findings) -> None:
         if outcome is None or _supply_lost(state, leaving.t_ms):
             continue
         release = _release(state, leaving, *outcome)
-        if not release.repeat:
+        # What the driver or the road did hides no kick-out that comes soon after.
+        if not release.repeat and release.cause not in ("driver", "road"):
             state.last_counted_ms = release.t_ms
         findings.releases.append(release)
         state.releases = [*state.releases[-9:], release]

@@ -42,8 +42,13 @@ class Acts:
         self.throttle = [t for t in self.throttle if t >= before_ms]
         self.selector = [t for t in self.selector if t >= before_ms]
         self.speed = [s for s in self.speed[:-1] if s[0] >= before_ms] + self.speed[-1:]
-        self.gaps = [g for g in self.gaps if g[1] >= before_ms]
+        open_since_ms = min([before_ms, *(on for on, off in self.brake if off is None)])
+        self.gaps = [g for g in self.gaps if g[1] >= open_since_ms]
         self.answers = [a for a in self.answers if a[0] >= before_ms]
+
+    def doubtful(self, on_ms: int, t_ms: int) -> bool:
+        """True if records were lost between a brake's coming on and a time."""
+        return any(on_ms <= until and begin <= t_ms for begin, until in self.gaps)
 
     def speed_at(self, t_ms: int) -> float | None:
         """The latest speed known at a time; None if there is none or it is too old. [km/h]"""
@@ -61,11 +66,14 @@ class Cause:
 
 
 def brake_pulse(acts: Acts, t_ms: int, now_ms: int, lookback_ms: int) -> int | None:
-    """Length up to now of the longest brake pulse that touches the look-back. [ms]"""
+    """Length up to now of the longest brake pulse that touches the look-back. [ms]
+
+    Left out is one whose end may have been lost: nobody knows whether the brake is on still.
+    """
     lengths = [
         min(now_ms if off is None else off, now_ms) - on
         for on, off in acts.brake
-        if on <= t_ms and (off is None or off >= t_ms - lookback_ms)
+        if on <= t_ms and (off is None or off >= t_ms - lookback_ms) and not acts.doubtful(on, t_ms)
     ]
     return max(lengths, default=None)
 
@@ -116,6 +124,11 @@ def _missing(context: Context, acts: Acts, t_ms: int, now_ms: int) -> str:
     if absent:
         return "not wired: " + ", ".join(absent)
     since_ms = t_ms - context.driver_lookback_ms
+    since_ms = min([since_ms, *(on for on, off in acts.brake if _touches(on, off, t_ms, since_ms))])
     if any(begin <= t_ms and until >= since_ms for begin, until in acts.gaps):
         return "records lost"
     return ""
+
+
+def _touches(on_ms: int, off_ms: int | None, t_ms: int, since_ms: int) -> bool:
+    return on_ms <= t_ms and (off_ms is None or off_ms >= since_ms)

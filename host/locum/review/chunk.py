@@ -46,6 +46,7 @@ DUTY = np.dtype([("t_ms", "i8"), ("line", "u1"), ("permille", "i2")])
 MARK = np.dtype([("t_ms", "i8"), ("kind", "u1"), ("ago_ms", "i4")])
 MARK_BUTTON, MARK_KEY, MARK_FOOT, MARK_BRAKE, MARK_ROAD, MARK_FELT, MARK_NOT_FELT = range(7)
 """Button on the board, mark key, answers after a kick-out's bell, answers to "anything felt?"."""
+MARK_NAMES = ("button", "key", "foot", "brake", "road", "felt", "not_felt")
 
 MOVE = np.dtype([("t_ms", "i8"), ("kind", "u1"), ("value", "i4")])
 (

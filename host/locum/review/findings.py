@@ -70,7 +70,8 @@ class Release:
     linked_glitch: int | None = None
     """``t_ms`` of the glitch within the look-back, whatever the cause."""
     repeat: bool = False
-    """Within the refractory time of the one before: same event, not counted again."""
+    """Within the refractory time of the one before, whose cause was neither driver nor road: the
+    same event, not counted again."""
     pressed: bool = False
     """The mark button or key belongs to it."""
     brake_pulse_ms: int | None = None
@@ -125,7 +126,7 @@ class Findings:
     """(t_ms, length_ms) of shifts of the return wire."""
     marks: list[tuple[int, str]] = field(default_factory=list)
     """(when it was felt, kind): ``button`` ``key`` ``foot`` ``brake`` ``road`` ``felt``
-    ``not_felt``."""
+    ``not_felt``. A press told to be late stands at the release that it means."""
     sources: list[tuple[int, str]] = field(default_factory=list)
     """(t_ms, ``real`` | ``stand_in``) as it changed."""
     exposed: list[tuple[int, int]] = field(default_factory=list)

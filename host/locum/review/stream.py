@@ -32,8 +32,6 @@ from locum.review.releases import Leaving, Leavings
 from locum.review.scale import Scale
 from locum.review.slow import SlowChannel
 
-MARK_NAMES = ("button", "key", "foot", "brake", "road", "felt", "not_felt")
-
 
 class ReviewState:
     """Everything that is carried from chunk to chunk."""
@@ -136,7 +134,6 @@ def _take(state: ReviewState, chunk: Chunk, findings: Findings) -> None:
     state.acts.gaps.extend(gaps)
     state.clock.gaps.extend(gaps)
     for t_ms, kind, ago_ms in chunk.marks.tolist():
-        findings.marks.append((t_ms - ago_ms, MARK_NAMES[kind]))
         state.marks.append((t_ms, kind, t_ms - ago_ms))
         if kind in ANSWERS:
             state.acts.answers.append((t_ms, kind))
