@@ -53,7 +53,7 @@ def _version(board: dict) -> list[str]:
     return lines + ([Whole(board["remark"]["text"])] if board["remark"] else [])
 
 
-TELLERS = {
+FORMATTERS = {
     "boards:find": _found,
     "boards:firmware_versions": _versions,
 }

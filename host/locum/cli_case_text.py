@@ -1,4 +1,4 @@
-"""What the casebook's commands say: one teller per command, by the job that it calls."""
+"""What the casebook's commands say: one function per command, by the job that it calls."""
 
 from __future__ import annotations
 
@@ -219,7 +219,7 @@ def backup(d: dict) -> list[str]:
     return [Whole(f"Copied to {d['backup']}")]
 
 
-TELLERS = {
+FORMATTERS = {
     "cases:new": new, "cases:listing": listing, "cases:show": show, "cases:note": note,
     "cases:attach": attach, "case_fields:put": put, "case_pages:enclose": enclose,
     "case_pages:report": report, "case_pages:export": export, "case_pages:import_": import_,
@@ -227,4 +227,4 @@ TELLERS = {
     "casebook_care:check": check, "casebook_care:rescue": rescue,
     "casebook_care:merge": merge, "casebook_care:backup": backup,
 }  # fmt: skip
-"""Job, without the name of its package, to its teller."""
+"""Job, without the name of its package, to what puts its result into words."""

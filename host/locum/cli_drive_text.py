@@ -164,7 +164,7 @@ def settings(d: dict) -> list[str]:
     ]
 
 
-TELLERS = {
+FORMATTERS = {
     "drives:listing": listing, "drives:show": show, "drives:review": review,
     "drives:export": export, "drive_logs:log": log, "cases:weigh": weigh,
     "criteria:rule": sentence, "criteria:left": sentence, "capturing:capture": sentence,
@@ -172,4 +172,4 @@ TELLERS = {
     "workshop_settings:show": settings,
     "profiles:names": profile_names,
 }  # fmt: skip
-"""Job, without the name of its package, to its teller."""
+"""Job, without the name of its package, to what puts its result into words."""

@@ -56,10 +56,10 @@ def reopen(d: dict) -> list[str]:
     return [f"Case {short_id(d['case'])} is open again{other}."]
 
 
-TELLERS = {
+FORMATTERS = {
     "handover:hand_back": hand_back, "handover:follow_up": follow_up,
     "handover:identity_show": identity_show, "handover:identity_set": identity_set,
     "handover:identity_erase": identity_erase, "handover:close": close,
     "handover:reopen": reopen,
 }  # fmt: skip
-"""Job, without the name of its package, to its teller."""
+"""Job, without the name of its package, to what puts its result into words."""

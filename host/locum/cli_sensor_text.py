@@ -115,7 +115,7 @@ def _measured(d: dict) -> list[str]:
     return lines + ([Whole(f"Written to {d['out']}")] if d["out"] else [])
 
 
-TELLERS = {
+FORMATTERS = {
     "modules:measure": _measured,
     "sensor_judged:judge": _judged,
     "budgeting:budget": _budget,

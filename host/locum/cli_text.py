@@ -1,4 +1,4 @@
-"""Results told in words, for a person at a terminal. One teller per kind of result."""
+"""Results told in words, for a person at a terminal. One function per kind of result."""
 
 from __future__ import annotations
 
@@ -14,31 +14,26 @@ from locum import (
 )
 from locum.cli_phrases import Whole, degrees, folded
 
-Teller = Callable[[dict], list[str]]
+Formatter = Callable[[dict], list[str]]
+"""From a result as plain data to lines; :func:`tell` folds and prints them."""
 
 
 def tell(result: Any, job: str = "") -> None:
     """Print what came of a job, named ``module:function``."""
-    for line in teller_of(result, job)(result.as_json()):
+    for line in formatter_of(result, job)(result.as_json()):
         for part in folded(line):
             print(part)
 
 
-def teller_of(result: Any, job: str) -> Teller:
-    """The teller of the job, else of the result's kind or of what it is a kind of."""
+def formatter_of(result: Any, job: str) -> Formatter:
+    """What puts a result into words: chosen by the job, else by the kind of result or its parents."""
     name = job.removeprefix("locum.jobs.")
     rooms = (cli_sensor_text, cli_case_text, cli_drive_text, cli_handover_text, cli_board_text)
     for room in rooms:
-        if name in room.TELLERS:
-            return room.TELLERS[name]
+        if name in room.FORMATTERS:
+            return room.FORMATTERS[name]
     kinds = (kind.__name__ for kind in type(result).__mro__)
-    return next((TELLERS[kind] for kind in kinds if kind in TELLERS), _plain)
-
-
-def _value(value: Any, unit: str = "", digits: int = 2) -> str:
-    if value is None:
-        return "not known"
-    return f"{value:.{digits}f}{unit}" if isinstance(value, float) else f"{value}{unit}"
+    return next((FORMATTERS[kind] for kind in kinds if kind in FORMATTERS), _plain)
 
 
 def _plain(document: dict, indent: str = "") -> list[str]:
@@ -132,17 +127,6 @@ def _at(d: dict) -> list[str]:
     ]
 
 
-def _measure(d: dict) -> list[str]:
-    lines = [
-        f"Open voltage {d['voc_v']:.3f} V, pull-up {d['rth_ohm']:.1f} ohm "
-        f"(standard uncertainty {d['u_rth_ohm']:.1f} ohm)."
-    ]
-    if d["two_stage"]:
-        lines.append("Two-stage pull-up: a second one is switched in when hot.")
-    lines.append(f"Best further load: about {d['best_load_ohm']:.0f} ohm.")
-    return lines + _refusals(d) + ([Whole(f"Written to {d['out']}")] if d["out"] else [])
-
-
 def _compare(d: dict) -> list[str]:
     unit = "per hour" if d["unit"] == "h" else "of drives"
     lines = [
@@ -197,12 +181,11 @@ def _checks(d: dict) -> list[str]:
     ]
 
 
-TELLERS = {
+FORMATTERS = {
     "VerbResult": _verb,
     "CheckResult": _check,
     "FitResult": _fit,
     "AtResult": _at,
-    "MeasureResult": _measure,
     "CompareResult": _compare,
     "DemoResult": _demo,
     "TrialResult": _trial,

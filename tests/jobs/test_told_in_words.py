@@ -10,7 +10,7 @@ import pytest
 from locum import cli
 from locum.cli_commands import COMMANDS
 from locum.cli_phrases import WIDTH, folded, table
-from locum.cli_text import _plain, teller_of
+from locum.cli_text import _plain, formatter_of
 from locum.jobs.cases import Document
 
 VAN = ("--sensor", "parcel_van_coolant", "--module", "parcel_van_engine", "--vehicle", "parcel_van")
@@ -58,7 +58,7 @@ def test_no_command_of_the_casebook_is_told_as_a_bare_table_of_the_code():
         if command.name in ("case", "drive", "quiet"):
             jobs = [c.job for child in command.children for c in (child.children or (child,))]
             assert jobs
-            bare = [job for job in jobs if teller_of(Document(), job) is _plain]
+            bare = [job for job in jobs if formatter_of(Document(), job) is _plain]
             assert [job for job in bare if "kept_on_board" not in job] == []
 
 
