@@ -138,7 +138,7 @@ def test_a_follow_up_call_counts_on_the_page_and_in_the_verdict(store, repaired,
     assert page.quiet is not None
     assert (page.quiet.driven_h, page.quiet.customer_h) == (pytest.approx(3.5), 3.0)
     assert (page.quiet.kick_outs, page.quiet.met) == (felt, met)
-    assert f"{felt} kick-outs in 3.50 h after the repair" in cured(page).observed
+    assert f"kick-outs: {felt} in 3.50 h after the repair" in cured(page).observed
     assert cured(page).reached is met
     assert page.follow_ups[0].hours == 3.0
 

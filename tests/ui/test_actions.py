@@ -58,11 +58,12 @@ async def test_an_action_of_another_place_is_done_there(desk_app):
         await pilot.press("4")
         await until(pilot, lambda: screen_text(app).lstrip().startswith("Cases"))
         await opened(app, pilot, "ctrl+p")
-        await pilot.press(*"felt 10 s ago")
+        await pilot.press(*"note into the record")
         await until(pilot, lambda: "1 thing with" in screen_text(app))
         await pilot.press("enter")
         await until(pilot, lambda: screen_text(app).lstrip().startswith("Drive"))
-        await until(pilot, lambda: "marked" in screen_text(app))
+        await pilot.press(*"rain", "enter")
+        await until(pilot, lambda: "rain" in screen_text(app))
 
 
 async def test_the_row_that_enter_is_for_and_what_is_below_are_said_in_words(desk_app):
@@ -70,7 +71,7 @@ async def test_the_row_that_enter_is_for_and_what_is_below_are_said_in_words(des
         await opened(app, pilot)
         rows = screen_text(app).split("\n")
         marked = [row for row in rows if row.startswith(" Enter  ")]
-        assert marked == [row for row in rows if row.endswith("ease back")]
+        assert marked == [row for row in rows if row.endswith("type a value")]
         assert any(re.search(r"\d+ more below: Down", row) for row in rows)
         await pilot.press("down")
         await until(pilot, lambda: re.search(r"Enter  f +follow", screen_text(app)))

@@ -38,7 +38,7 @@ def view(**changes) -> EvidenceView:
 
 def test_a_step_says_its_odds_and_what_is_missing():
     text = steps_text(view())
-    assert "not reached sufficient" in text
+    assert "sufficient  not yet" in text
     assert "1 in 800,000 by luck" in text
     assert "missing: four glitches" in text
 

@@ -134,9 +134,23 @@ def test_while_an_unseen_test_runs_glance_and_lintel_tell_nothing_apart():
 def test_the_lintel_says_what_is_connected_whether_it_records_and_what_was_last():
     first, second = lintel_rows(facts_of(snapshot(AWAY)))
     assert first == "STAND-IN: told 82.0 C, true 70.0 C; OVERHEATING UNSEEN: watch true"
-    assert "safe on disk" in second
-    assert "kick-outs in it: 2" in second
-    assert "marked: felt" in lintel_rows(facts_of(snapshot(AWAY)), 118)[1]
+    assert "recording" in second
+    assert "last: marked: felt" in second, "also at 80 columns"
+    wide = lintel_rows(facts_of(snapshot(AWAY)), 118)[1]
+    assert "safe on disk" in wide
+    assert "kick-outs: 2" in wide
+
+
+@pytest.mark.parametrize("kind", ["glitch", "injected", "kick_out", "release", "mark", "connected"])
+def test_the_lintel_says_what_was_last_whatever_it_was_and_cuts_nothing(kind):
+    event = Event(95.0, kind, {"glitch": "cold", "injected": "cold", "mark": "felt"}.get(kind, "stand-in"),
+                  {"release": "changeover"}.get(kind, "1000 ms, 40 K"))  # fmt: skip
+    line = replace(snapshot(AWAY).lines[-1], events=(event,))
+    facts = facts_of(replace(snapshot(AWAY), lines=(line,)))
+    for width in (78, 118):
+        second = lintel_rows(facts, width)[1]
+        assert len(second) <= width
+        assert facts.last in second
 
 
 class Alone(App):

@@ -205,3 +205,65 @@ async def test_a_case_is_made_chosen_and_weighed_by_keys_alone(desk_app):
         await pilot.press("4", "o")
         await until(pilot, lambda: "Both pages written" in screen_text(app))
         await asyncio.sleep(0)
+
+
+async def test_a_kick_out_is_asked_about_answered_and_marked_from_every_place(desk_app):
+    async with desk_app() as (app, pilot):
+        for key in ("3", "4", "1"):
+            await pilot.press(key)
+            app.desk.show(awaits_answer=True)
+            await until(pilot, lambda: "KICK-OUT   what was it?   j foot" in screen_text(app))
+            await pilot.press("k")
+            await until(pilot, lambda: not app.desk.snapshot().awaits_answer)
+            await until(pilot, lambda: "what was it?" not in screen_text(app))
+        await until(pilot, lambda: "last: marked: that was the brake" in screen_text(app))
+        await pilot.press("3", "m")
+        await until(pilot, lambda: "last: marked: felt" in screen_text(app))
+
+
+async def test_what_is_asked_only_in_drive_says_so_elsewhere(desk_app):
+    async with desk_app() as (app, pilot):
+        await pilot.press("4")
+        app.desk.show(asks_felt="stand_in")
+        await until(pilot, lambda: "2 Drive: y yes, n no" in screen_text(app))
+
+
+async def test_one_key_eases_back_from_every_place_and_is_named_only_while_it_would(desk_app):
+    async with desk_app() as (app, pilot):
+        await pilot.press("3")
+        assert "b ease back" not in screen_text(app)
+        await pilot.press("2")
+        await stand_in(app, pilot)
+        await pilot.press("3")
+        await until(pilot, lambda: "b ease back" in screen_text(app).splitlines()[-1])
+        await pilot.press("b")
+        await until(pilot, lambda: app.desk.snapshot().glance.state in ("returning", "rest"), 5)
+
+
+async def test_evidence_names_keys_only_where_they_would_do_something(desk_app):
+    async with desk_app() as (app, pilot):
+        await pilot.press("3")
+        await until(pilot, lambda: "No case chosen yet" in screen_text(app))
+        keys = screen_text(app).splitlines()[-1]
+        assert "n next drive" not in keys
+        assert "tests" not in keys
+        await pilot.press("n")
+        await until(pilot, lambda: "no drive is asked for" in screen_text(app))
+
+
+async def test_evidence_is_never_cut_and_says_how_much_is_below(desk_app):
+    async with desk_app() as (app, pilot):
+        await pilot.press("4", "n", *"Van 7", "enter")
+        await until(pilot, lambda: app.case_id is not None)
+        await pilot.press("3")
+        await until(pilot, lambda: "Case: Van 7" in screen_text(app))
+        await until(pilot, lambda: "n next drive" in screen_text(app).splitlines()[-1])
+        whole = " ".join(app.screen.rows_text().split()).split()
+        seen: set[str] = set()
+        for _ in range(30):
+            seen |= set(screen_text(app).split())
+            if "more below" not in screen_text(app):
+                break
+            await pilot.press("down")
+            await asyncio.sleep(0.1)
+        assert set(whole) <= seen

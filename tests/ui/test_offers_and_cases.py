@@ -131,7 +131,7 @@ async def test_a_recording_that_is_filed_nowhere_goes_into_the_case_in_use(desk_
         await until(pilot, lambda: "No case is in use" in screen_text(app))
         await pilot.press("home", "enter")
         await until(pilot, lambda: app.case_id is not None)
-        await until(pilot, lambda: "* " in screen_text(app))
+        await until(pilot, lambda: "IN USE" in screen_text(app))
         await pilot.press("end", "enter")
         await until(pilot, lambda: "filed nowhere" not in screen_text(app))
         case_id = app.case_id

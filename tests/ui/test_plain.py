@@ -94,6 +94,7 @@ def test_what_is_not_understood_is_told_with_examples_and_changes_nothing(tmp_pa
 
 def test_every_key_of_the_drive_place_has_a_word_or_a_line():
     from locum.ui.actions import bindings_of
+    from locum.ui.app import LocumApp
     from locum.ui.places.drive import DrivePlace
 
     instead = {"ease": "ease", "follow": "follow", "mark(0)": "mark", "mark(10)": "mark",
@@ -103,10 +104,10 @@ def test_every_key_of_the_drive_place_has_a_word_or_a_line():
                "answer('brake')": "brake", "answer('road')": "road", "felt(True)": "yes",
                "felt(False)": "no", "type": ""}  # fmt: skip
     lines = {line.split()[0] for line, _ in LINES}
-    for binding in bindings_of(DrivePlace):
+    for binding in (*bindings_of(DrivePlace), *bindings_of(LocumApp)):
         if binding.action in instead:
             assert instead[binding.action] in {*WORDS, *lines}, binding.action
-    assert len(bindings_of(DrivePlace)) >= 15
+    assert len(bindings_of(DrivePlace)) + len(bindings_of(LocumApp)) >= 25
 
 
 class Told(Desk):

@@ -61,6 +61,15 @@ class LocumApp(App[int]):
         Binding("space", "real_now", "REAL SENSOR NOW", show=True, priority=True),
         Binding("escape", "escape", "leave a typed line or help, else real sensor now", show=False,
                 priority=True),
+        Binding("b", "ease", "ease back", show=True,
+                tooltip="ease back: walk to the real value, then the real sensor"),
+        Binding("m", "mark(0)", "mark: felt", show=True),
+        Binding("M", "mark(10)", "mark: felt 10 s ago", show=False),
+        Binding("L", "mark(30)", "mark: felt 30 s ago", show=False),
+        Binding("J", "mark(-5)", "mark early: it is about to come", show=False),
+        Binding("j", "answer('foot')", "the kick-out was the foot", show=False),
+        Binding("k", "answer('brake')", "the kick-out was the brake", show=False),
+        Binding("l", "answer('road')", "the kick-out was the road", show=False),
         Binding("1", "place('prepare')", "go to Prepare", show=False),
         Binding("2", "place('drive')", "go to Drive", show=False),
         Binding("3", "place('evidence')", "go to Evidence", show=False),
@@ -173,6 +182,16 @@ class LocumApp(App[int]):
 
     def action_real_now(self) -> None:
         self.desk.real_sensor_now()
+
+    def action_ease(self) -> None:
+        self.desk.ease_back()
+
+    def action_mark(self, ago_s: int) -> None:
+        self.desk.mark("key", float(ago_s))
+
+    def action_answer(self, kind: str) -> None:
+        if self.desk.snapshot().awaits_answer:
+            self.desk.mark(kind)
 
     def action_escape(self) -> None:
         """Leave what lies over a place, or a typed line; otherwise real sensor now."""

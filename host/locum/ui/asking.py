@@ -21,6 +21,16 @@ def asking_text(snapshot: Snapshot) -> str:
     return ""
 
 
+def elsewhere_text(snapshot: Snapshot, next_words: str) -> str:
+    """The same over every place but Drive, which alone takes ``y`` and ``n``; else what presses."""
+    asked = asking_text(snapshot)
+    if snapshot.asks_felt and not snapshot.awaits_answer:
+        return asked.replace("y something   n nothing", "2 Drive: y yes, n no")
+    tripped = snapshot.glance is not None and snapshot.glance.state == "tripped"
+    pressing = snapshot.phase in ("lost", "failed") or (snapshot.phase == "recording" and tripped)
+    return asked or (f"NEXT: {next_words}" if pressing else "")
+
+
 def offers_text(snapshot: Snapshot, unit: str) -> str:
     """What could be told to the module now, each with its key."""
     told = [

@@ -10,11 +10,11 @@ from locum.ui import words
 def steps_text(view: EvidenceView) -> str:
     lines = []
     for step in view.steps:
-        mark = "reached    " if step.reached else "not reached"
+        mark = "reached" if step.reached else "not yet"
         odds = f"   ({words.odds(step.p_value)})" if step.p_value is not None else ""
-        lines.append(f"{mark} {words.PROOF[step.name]:<11} {step.observed}{odds}")
+        lines.append(f"{words.PROOF[step.name]:<11} {mark}  {step.observed}{odds}")
         if step.missing:
-            lines.append(f"{'':>11} {'':<11} missing: {step.missing}")
+            lines.append(f"{'':<11} {'':<7}  missing: {step.missing}")
     return "\n".join(lines)
 
 
@@ -67,7 +67,7 @@ def next_text(view: EvidenceView) -> str:
     return f"{head}: {view.next_words}{why}{chance}"
 
 
-RUNNING = "What is being recorded now counts once it is closed: v in Drive."
+RUNNING = "This recording counts once it is closed: v in Drive."
 
 
 TEXTS = {

@@ -212,7 +212,8 @@ def use(plain: Plain, rest: str) -> str:
     for row in cases_view.case_rows("", plain.desk.casebook):
         if rest and row.id.lower().endswith(rest.lower()):
             plain.desk.use_case(row.id)
-            return look_text(cases_view.look_into(row.id, plain.desk.casebook))
+            look = cases_view.look_into(row.id, plain.desk.casebook)
+            return look_text(look, plain.desk.snapshot().drive_id)
     raise Misuse(Remark("case", "use", "the end of a case's number", f"'{rest}'", "type: cases"))
 
 

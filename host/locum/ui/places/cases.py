@@ -5,16 +5,16 @@ from __future__ import annotations
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.widgets import Input, OptionList, Static
-from textual.widgets.option_list import Option
+from textual.widgets import Input, Static
 
 from locum.errors import LocumError
 from locum.jobs import cases_view
 from locum.jobs.case_pages import export
 from locum.jobs.cases_view import CaseRow, DriveRow
 from locum.ui.cases_text import case_line, drive_line, look_text
+from locum.ui.messages import Looked
 from locum.ui.places.place import Place
-from locum.ui.widgets.hanging import Hanging
+from locum.ui.widgets.rows import Row, Rows
 
 HINTS = {
     "find": "words to find; Enter",
@@ -33,8 +33,10 @@ class CasesPlace(Place):
     NEXT = "1 Prepare"
     HELP = """\
 /                 find: symptom, vehicle, part, cause
-Up, Down, Enter   use a case: Evidence weighs it, recordings go into it;
-                  on a recording that is filed nowhere: file it under that case
+Up, Down          choose; Home, End: the first, the last
+Enter             use the chosen case: Evidence weighs it, recordings go into it;
+                  a recording that is filed nowhere: file it under the case in use
+Page Up, Page Down  leaf in the case in use
 n                 a new case: its title is the typed line
 a                 add a note
 f                 a defect was found: what was seen
@@ -43,36 +45,49 @@ o                 write both pages of the case, for the workshop and the custome
 x                 export the case as plain files
 """
     BINDINGS = [
-        Binding("slash", "ask('find')", "find a case by words", show=True),
-        Binding("n", "ask('new')", "new case", show=True),
+        Binding("enter", "take", "use it", show=True, tooltip="use the chosen case, or file there"),
+        Binding("n", "ask('new')", "new case", show=True, tooltip="begin a new case"),
+        Binding("slash", "ask('find')", "find", show=True, tooltip="find a case by words"),
+        Binding("o", "pages", "pages", show=True, tooltip="write both pages of the case"),
+        Binding("f", "ask('found')", "defect", show=True, tooltip="a defect was found"),
+        Binding("p", "ask('repair')", "repaired", show=True, tooltip="it was repaired"),
+        Binding("x", "export", "export", show=True, tooltip="export the case as plain files"),
         Binding("a", "ask('note')", "add a note to the case", show=False),
-        Binding("f", "ask('found')", "a defect was found", show=True),
-        Binding("p", "ask('repair')", "it was repaired", show=True),
-        Binding("o", "pages", "write the pages", show=True),
-        Binding("x", "export", "export as plain files", show=True),
+        Binding("up", "choose(-1)", "the case above", show=False),
+        Binding("down", "choose(1)", "the case below", show=False),
+        Binding("pageup", "leaf(-8)", "leaf back in the case in use", show=False),
+        Binding("pagedown", "leaf(8)", "leaf on in the case in use", show=False),
+        Binding("home", "choose(-9999)", "the first of the cases", show=False),
+        Binding("end", "choose(9999)", "the last of the cases", show=False),
     ]
+    OF_A_CASE = ("pages", "export", "ask('found')", "ask('repair')")
     DEFAULT_CSS = """
-    #case-look { height: auto; max-height: 9; padding: 0 1; }
+    #case-look { height: auto; max-height: 11; padding: 0 1; border-top: solid $primary; }
     """
     asking = "find"
 
     def compose_place(self) -> ComposeResult:
         yield Static("", id="cases-told", markup=False)
-        yield OptionList(id="cases", markup=False)
-        yield Hanging("", id="case-look", markup=False)
+        yield Rows(id="cases")
+        yield Rows("Page Down", "Page Up", id="case-look")
         yield Input(placeholder=HINTS["find"], id="case-words")
 
     def on_screen_resume(self) -> None:
         self.find("")
-        self.query_one("#cases").focus()
+
+    def useless_keys(self, message: Looked) -> tuple[str, ...]:
+        """Without a case in use there is nothing to write down or to write out."""
+        useless = super().useless_keys(message)
+        return useless if self.locum.case_id else (*useless, *self.OF_A_CASE)
 
     @work(thread=True, exclusive=True, group="look")
     def find(self, text: str, told: str = "") -> None:
         book, case_id = self.locum.casebook, self.locum.case_id
+        running = self.desk.snapshot().drive_id
         try:
             rows = cases_view.case_rows(text, book)
             loose = [] if text else cases_view.unfiled_rows(book)
-            look = look_text(cases_view.look_into(case_id, book)) if case_id else ""
+            look = look_text(cases_view.look_into(case_id, book), running) if case_id else ""
         except LocumError as error:
             self.app.call_from_thread(self._tell, str(error))
             return
@@ -81,27 +96,20 @@ x                 export the case as plain files
     def show(
         self, rows: list[CaseRow], loose: list[DriveRow], look: str, text: str, told: str
     ) -> None:
-        found = self.query_one("#cases", OptionList)
-        at = found.highlighted
-        before = None if at is None else found.get_option_at_index(at).id
-        found.clear_options()
-        for row in rows:
-            found.add_option(Option(case_line(row, row.id == self.locum.case_id), id=row.id))
         now = self.desk.snapshot().drive_id
-        for row in loose:
-            if row.id != now:
-                found.add_option(Option(f"  filed nowhere: {drive_line(row)}", id=UNFILED + row.id))
-        if found.option_count:
-            names = [option.id for option in found.options]
-            found.highlighted = names.index(before) if before in names else 0
-        self.query_one("#case-look", Static).update(look)
+        made = [Row(case_line(row, row.id == self.locum.case_id), name=row.id) for row in rows]
+        made += [
+            Row(f"filed nowhere: {drive_line(row)}", name=UNFILED + row.id)
+            for row in loose
+            if row.id != now
+        ]
+        self.query_one("#cases", Rows).show(made)
+        under = self.query_one("#case-look", Rows)
+        under.show_text(look)
+        under.display = bool(look)
         what = f"found by '{text}'" if text else "in the casebook"
         count = "1 case" if len(rows) == 1 else f"{len(rows)} cases"
-        use = (
-            " * is the one in use."
-            if self.locum.case_id
-            else " None is in use: Enter on one, or n."
-        )
+        use = "" if self.locum.case_id else " None is in use: Enter on one, or n for a new one."
         self._tell(told or f"{count} {what}.{use}")
 
     def _tell(self, text: str) -> None:
@@ -119,7 +127,7 @@ x                 export the case as plain files
     @on(Input.Submitted, "#case-words")
     def typed(self, event: Input.Submitted) -> None:
         text, event.input.value = event.value.strip(), ""
-        self.query_one("#cases").focus()
+        self.set_focus(None)
         if self.asking == "find":
             self.find(text)
         elif text:
@@ -144,9 +152,15 @@ x                 export the case as plain files
         """Once the desk has heard of the case, show it."""
         self.set_timer(0.3, lambda: self.find(""))
 
-    @on(OptionList.OptionSelected, "#cases")
-    def chosen(self, event: OptionList.OptionSelected) -> None:
-        chosen = event.option.id or ""
+    def action_choose(self, by: int) -> None:
+        self.query_one("#cases", Rows).choose(by)
+
+    def action_leaf(self, rows: int) -> None:
+        self.query_one("#case-look", Rows).leaf(rows)
+
+    @on(Rows.Taken)
+    def action_take(self) -> None:
+        chosen = self.query_one("#cases", Rows).chosen
         if chosen.startswith(UNFILED):
             if self.locum.case_id:
                 self.add("file", chosen.removeprefix(UNFILED))

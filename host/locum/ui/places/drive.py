@@ -11,7 +11,7 @@ from locum.errors import LocumError, Remark
 from locum.jobs.desk_facts import Outcome, Snapshot
 from locum.jobs.typed import act_of
 from locum.ui import words
-from locum.ui.asking import asking_text, offers_text
+from locum.ui.asking import offers_text
 from locum.ui.messages import Looked
 from locum.ui.places.place import Place
 from locum.ui.widgets.glance import Glimpse
@@ -28,7 +28,6 @@ class DrivePlace(Place):
     HELP = """\
 What is connected stands at the top left: REAL SENSOR or STAND-IN.
 
-b                 ease back: walk to the real value, then the real sensor
 Enter             type: 80, 320ohm, hold now (what the sensor says),
                   up 2, back 2, stay, follow,
                   sweep 20 90 10, replay NAME, open 300, short 300,
@@ -36,9 +35,7 @@ Enter             type: 80, 320ohm, hold now (what the sensor says),
                   4 stretches of 10 minutes
 c w t             hold: as found cold, as measured warm, at the threshold
 f                 follow the real sensor without its glitches
-m M L J           felt just now; 10 s ago; 30 s ago; about to come
 a                 write a note into the record
-j k l             after a kick-out's bell: it was the foot, the brake, the road
 y n               at the end of a stretch: something, nothing was felt
 e                 I am here: the longest time away starts again
 v                 a new recording begins; the old one is closed and kept
@@ -47,13 +44,9 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
                   | . commanded as above: the held state, another one
 """
     BINDINGS = [
-        Binding("b", "ease", "ease back", show=True),
-        Binding("f", "follow", "follow", show=True),
-        Binding("m", "mark(0)", "mark: felt", show=True),
         Binding("enter", "type", "type a value", show=True),
-        Binding("M", "mark(10)", "mark: felt 10 s ago", show=False),
-        Binding("L", "mark(30)", "mark: felt 30 s ago", show=False),
-        Binding("J", "mark(-5)", "mark early: it is about to come", show=False),
+        Binding("f", "follow", "follow", show=True,
+                tooltip="follow the real sensor without its glitches"),
         Binding("a", "note", "write a note into the record", show=False),
         Binding("c", "offer('cold')", "hold as found cold", show=False),
         Binding("w", "offer('warm')", "hold as measured warm", show=False),
@@ -64,18 +57,14 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
         Binding("end", "leaf(-9999)", "the newest of the running lines", show=False),
         Binding("v", "new_recording", "begin a new recording", show=False),
         Binding("d", "detail", "details", show=False),
-        Binding("j", "answer('foot')", "the kick-out was the foot", show=False),
-        Binding("k", "answer('brake')", "the kick-out was the brake", show=False),
-        Binding("l", "answer('road')", "the kick-out was the road", show=False),
         Binding("y", "felt(True)", "something was felt in the stretch that ended", show=False),
         Binding("n", "felt(False)", "nothing was felt in the stretch that ended", show=False),
-    ]
+    ]  # fmt: skip
     DEFAULT_CSS = """
     #offers { height: auto; max-height: 2; padding: 0 1; color: $text-muted; }
     """
+    FIRST_KEYS = ("space", "b", "m")
     noting = False
-    left_out: tuple[str, ...] = ("ease",)
-    """Actions whose keys are not shown: nothing to ease back from while the real sensor is on."""
     _told = _news = _latest = ""
     _remark: Remark | None = None
     _outcome: Outcome | None = None
@@ -91,7 +80,7 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
 
     def on_mount(self) -> None:
         self.query_one("#detail").display = False
-        for name in ("bell", "offers", "refusal"):
+        for name in ("offers", "refusal"):
             self.query_one(f"#{name}").display = False
         self._hint()
         self.set_focus(None)
@@ -100,21 +89,16 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
         super().take_look(message)
         snapshot = message.snapshot
         self.query_one(Glimpse).show(snapshot)
-        away = snapshot.hidden or (snapshot.glance is not None and snapshot.glance.standing_in)
-        if away == bool(self.left_out):
-            self.left_out = () if away else ("ease",)
-            self.refresh_bindings()
         river = self.query_one(River)
         river.hidden = snapshot.hidden
         river.lines = snapshot.lines
-        self._say("bell", asking_text(snapshot))
-        self._say("offers", offers_text(snapshot, self.settings.unit))
+        self.tell("offers", offers_text(snapshot, self.settings.unit))
         newest = snapshot.trouble_words or self._newest(snapshot)
         if newest != self._told:
             self._told = newest
-            self._say("refusal", newest)
+            self.tell("refusal", newest)
         if self.query_one("#detail").display:
-            self._say("detail", detail_text(snapshot))
+            self.tell("detail", detail_text(snapshot))
 
     def _newest(self, snapshot: Snapshot) -> str:
         """News or the newest refusal, whichever came last."""
@@ -129,12 +113,6 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
             if snapshot.news and done.how in ("done", "real"):
                 self._latest = snapshot.news  # a test's result says more
         return self._latest
-
-    def _say(self, name: str, text: str) -> None:
-        widget = self.query_one(f"#{name}", Static)
-        if str(widget.content) != text:
-            widget.update(text)
-        widget.display = bool(text)
 
     def _hint(self) -> None:
         line = self.query_one("#typed", Input)
@@ -158,9 +136,9 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
         try:
             act = act_of(text, self.settings.unit, glance.told_c if glance else None)
         except LocumError as error:
-            self._say("refusal", str(error))
+            self.tell("refusal", str(error))
             return
-        self._say("refusal", f"asked: {act.words or act.name}; waits for the board")
+        self.tell("refusal", f"asked: {act.words or act.name}; waits for the board")
         self.desk.ask(act.name, *act.arguments, words=act.words)
 
     def action_type(self) -> None:
@@ -173,27 +151,17 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
         self._hint()
         self.query_one("#typed", Input).focus()
 
-    def action_ease(self) -> None:
-        self.desk.ease_back()
-
     def action_follow(self) -> None:
         self.desk.ask("follow", words="")
 
     def action_offer(self, name: str) -> None:
         for offer in self.desk.snapshot().offers:
             if offer.name == name:
-                self._say(
+                self.tell(
                     "refusal",
                     f"asked: {words.degrees(offer.celsius, self.settings.unit)}, {offer.why}",
                 )
                 self.desk.ask("hold", f"{offer.celsius:.1f}C", words=offer.why)
-
-    def action_mark(self, ago_s: int) -> None:
-        self.desk.mark("key", float(ago_s))
-
-    def action_answer(self, kind: str) -> None:
-        if self.desk.snapshot().awaits_answer:
-            self.desk.mark(kind)
 
     def action_felt(self, yes: bool) -> None:
         self.desk.ask("felt", yes)
@@ -210,7 +178,7 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
     def action_detail(self) -> None:
         detail = self.query_one("#detail")
         detail.display = not detail.display
-        self._say("detail", detail_text(self.desk.snapshot()) if detail.display else "")
+        self.tell("detail", detail_text(self.desk.snapshot()) if detail.display else "")
 
 
 def detail_text(snapshot: Snapshot) -> str:

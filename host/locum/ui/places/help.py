@@ -10,10 +10,14 @@ from locum.ui.widgets.rows import Row, Rows
 
 EVERYWHERE = """\
 Everywhere
+
 1 2 3 4           Prepare, Drive, Evidence, Cases
 5                 all that can be done, found by its words; Ctrl+P too
 Space             real sensor now, here too; not while a line is typed:
                   there Esc first, then Space
+b                 ease back: walk to the real value, then the real sensor
+m M L J           felt just now; 10 s ago; 30 s ago; about to come
+j k l             after a kick-out's bell: it was the foot, the brake, the road
 g                 guided start: five answers to a value held
 q                 leave; asks only while the stand-in is connected
 """
@@ -37,7 +41,7 @@ class Help(Over):
 
     def explain(self, name: str, text: str) -> None:
         """Show the explanation of that place, from its top."""
-        lines = [f"{name}, explained", *text.strip("\n").split("\n"), "", *EVERYWHERE.split("\n")]
+        lines = [f"{name}, explained", *joined(text), "", *joined(EVERYWHERE)]
         heads = (lines[0], "Everywhere")
         rows = [Row(line, "head" if line in heads else "text") for line in lines]
         self.query_one(Rows).show_anew(rows)
@@ -47,3 +51,17 @@ class Help(Over):
 
     def action_leaf(self, rows: int) -> None:
         self.query_one(Rows).leaf(rows)
+
+
+def joined(text: str) -> list[str]:
+    """Lines that go on in the next one made whole: they are broken anew at the screen's width."""
+    lines: list[str] = []
+    for line in text.strip("\n").split("\n"):
+        before = lines[-1] if lines else ""
+        goes_on = line.startswith(" ") or ("  " not in before + line and not before.endswith("."))
+        if before.strip() and line.strip() and goes_on:
+            apart = "   " if "   " in line.strip() else " "  # examples stay apart from each other
+            lines[-1] = f"{before}{apart}{line.strip()}"
+        else:
+            lines.append(line)
+    return lines

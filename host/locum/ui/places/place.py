@@ -6,10 +6,13 @@ from typing import TYPE_CHECKING, cast
 
 from textual.app import ComposeResult
 from textual.screen import Screen
+from textual.widgets import Static
 
 from locum.jobs.desk import Desk
 from locum.settings import Settings
+from locum.ui.asking import asking_text, elsewhere_text
 from locum.ui.messages import Looked
+from locum.ui.widgets.facts import facts_of
 from locum.ui.widgets.keys import Keys, KeyWords
 from locum.ui.widgets.lintel import Lintel
 
@@ -24,6 +27,8 @@ class Page(Screen[None]):
     NAME = ""
     OVER = True
     """What is connected stands over it; a place with a glance of its own needs no lintel."""
+    left_out: tuple[str, ...] = ("ease",)
+    """Actions whose keys are not shown, because they would do nothing now."""
 
     @property
     def locum(self) -> LocumApp:
@@ -40,6 +45,7 @@ class Page(Screen[None]):
     def compose(self) -> ComposeResult:
         if self.OVER:
             yield Lintel(self.settings.unit)
+            yield KeyWords("", id="bell", markup=False)
         yield from self.compose_place()
         yield KeyWords("", id="said", markup=False)
         yield Keys()
@@ -48,7 +54,8 @@ class Page(Screen[None]):
         yield from ()
 
     def on_mount(self) -> None:
-        self.query_one("#said").display = False
+        for name in ("said", "bell"):
+            self.query_one(f"#{name}").display = False
 
     def on_screen_resume(self) -> None:
         self.take_look(Looked(self.desk.snapshot()))
@@ -58,13 +65,34 @@ class Page(Screen[None]):
 
     def take_look(self, message: Looked) -> None:
         """Show the newest snapshot, and what the program has to say to whoever works it."""
+        snapshot = message.snapshot
         for lintel in self.query(Lintel):
-            lintel.show(message.snapshot)
-        said = self.query_one("#said", KeyWords)
-        if str(said.content) != self.locum.said:
-            said.update(self.locum.said)
-            said.display = bool(self.locum.said)
+            lintel.show(snapshot)
+        if self.tell("said", self.locum.said):
             self.refresh_bindings()
+        next_words = facts_of(snapshot, self.settings.unit).next
+        self.tell("bell", elsewhere_text(snapshot, next_words) if self.OVER else asking_text(snapshot))  # fmt: skip
+        self._leave_out(self.useless_keys(message))
+
+    def useless_keys(self, message: Looked) -> tuple[str, ...]:
+        """Actions that would do nothing now: there is nothing to ease back from."""
+        glance = message.snapshot.glance
+        away = message.snapshot.hidden or (glance is not None and glance.standing_in)
+        return () if away else ("ease",)
+
+    def _leave_out(self, actions: tuple[str, ...]) -> None:
+        if actions != self.left_out:
+            self.left_out = actions
+            self.refresh_bindings()
+
+    def tell(self, name: str, text: str) -> bool:
+        """Put a text into a row that is gone while it is empty; whether it is another text."""
+        widget = self.query_one(f"#{name}", Static)
+        changed = str(widget.content) != text
+        if changed:
+            widget.update(text)
+        widget.display = bool(text)
+        return changed
 
 
 class Place(Page):

@@ -42,6 +42,8 @@ class Facts:
     time: str
     record: str
     """How safe the record is."""
+    kept: tuple[str, ...]
+    """The same ever shorter, where something else must stand beside it."""
     next: str
 
 
@@ -63,6 +65,7 @@ def facts_of(snapshot: Snapshot, unit: str = "celsius") -> Facts:
         last=_last(snapshot, glance),
         time=_time(glance, hidden),
         record=_record(snapshot, glance),
+        kept=_kept(snapshot, glance),
         next=_next(snapshot, glance),
     )
 
@@ -83,7 +86,9 @@ def _without_a_board(snapshot: Snapshot) -> Facts:
     return Facts(
         connected=words.PHASE.get(snapshot.phase, snapshot.phase).upper(),
         means=means, standing=False, told="--", true="--", apart="", commanded="--",
-        kicks=_kicks(glance) if glance else "none yet", last="", time="", record=record, next=rest,
+        kicks=_kicks(glance) if glance else "none yet",
+        last=_last(snapshot, glance) if glance else "", time="", record=record, kept=(record,),
+        next=rest,
     )  # fmt: skip
 
 
@@ -167,6 +172,14 @@ def _record(snapshot: Snapshot, glance: Glance) -> str:
     whence = " the VIRTUAL BOARD" if snapshot.virtual else ""
     lost = f"; {glance.lost} missing" if glance.lost else ""
     return f"recording{whence}, safe on disk {glance.saved_behind_s:.0f} s behind{lost}"
+
+
+def _kept(snapshot: Snapshot, glance: Glance) -> tuple[str, ...]:
+    if glance.trouble:
+        return ("RECORD WAITS: " + glance.trouble, "RECORD WAITS")
+    saved = f"saved {glance.saved_behind_s:.0f} s ago"
+    whence = " VIRTUAL BOARD" if snapshot.virtual else ""
+    return (f"recording{whence}, {saved}", f"recording, {saved}", "recording")
 
 
 def _next(snapshot: Snapshot, glance: Glance) -> str:

@@ -17,10 +17,10 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 NAMES = {"space": "Space", "enter": "Enter", "question_mark": "?", "escape": "Esc", "slash": "/",
-         "up": "Up", "down": "Down", "pageup": "Page Up", "pagedown": "Page Down", "end": "End",
+         "up": "Up", "down": "Down", "pageup": "Page Up", "pagedown": "Page Down", "home": "Home", "end": "End",
          "left": "Left", "right": "Right", "tab": "Tab", "plus": "+", "minus": "-"}  # fmt: skip
-FIRST, LAST = ("space",), ("question_mark", "q")
-"""Keys that are always kept, at the left and at the right end."""
+FIRST, LAST = ("space", "b"), ("question_mark", "q")
+"""Keys that are always kept, at the left and at the right end; a page may name others as first."""
 TYPING = (("enter", "take it"), ("escape", "closes, then Space: REAL SENSOR NOW"))
 """What holds while a line is being typed: every other key belongs to it."""
 GAP = 2
@@ -143,12 +143,8 @@ def keys_of(screen: Screen) -> list[Key]:
             other = found.setdefault(binding.action, key)
             if len(key.key) < len(other.key):  # of several keys the plainest is shown
                 found[binding.action] = key
-    keys = list(found.values())
-    return [k for part in (FIRST, LAST, None) for k in keys if _belongs(k, part)]
-
-
-def _belongs(key: Key, part: tuple[str, ...] | None) -> bool:
-    return key.key not in FIRST + LAST if part is None else key.key in part
+    rank = {key: n for n, key in enumerate((*getattr(screen, "FIRST_KEYS", FIRST), *LAST))}
+    return sorted(found.values(), key=lambda key: rank.get(key.key, len(rank)))
 
 
 def fitted(keys: list[Key], cells: int) -> tuple[Key, ...]:

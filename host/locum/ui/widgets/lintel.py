@@ -56,8 +56,16 @@ def rows(facts: Facts, width: int = 78) -> tuple[str, str]:
         first = f"{told}; {blind}"
         if len(first) > width:
             first = f"{told}; {blind.removeprefix('careful: ')}"
-    second = facts.record
-    for more in (f"kick-outs in it: {facts.kicks}", f"last: {facts.last}"):
-        if not more.endswith((": ", "nothing yet")) and len(second) + len(more) + 2 <= width:
-            second += f"; {more}"
-    return first, second
+    return first, second_row(facts, width)
+
+
+def second_row(facts: Facts, width: int) -> str:
+    """Whether it is recorded, what happened last, and the kick-outs so far where there is room."""
+    last = f"last: {facts.last}" if facts.last else ""
+    kicks = "" if facts.kicks == "none yet" else f"kick-outs: {facts.kicks}"
+    for kept in (facts.record, *facts.kept):
+        for parts in ((kept, last, kicks), (kept, last)):
+            row = "; ".join(part for part in parts if part)
+            if len(row) <= width:
+                return row
+    return f"{facts.kept[-1]}; {last}"[:width]

@@ -46,8 +46,9 @@ class Rows(Widget, can_focus=False):
     class Taken(Message):
         """A row was clicked; it is the chosen one now."""
 
-    def __init__(self, **kwargs) -> None:
+    def __init__(self, onward: str = "Down", back: str = "Up", **kwargs) -> None:
         super().__init__(**kwargs)
+        self._onward, self._back = onward, back
         self.rows: tuple[Row, ...] = ()
         self.chosen = ""
         """Name of the chosen row."""
@@ -63,6 +64,7 @@ class Rows(Widget, can_focus=False):
         if (tuple(rows), wanted) != (self.rows, self.chosen):
             self.rows, self.chosen = tuple(rows), wanted
             self._settle()
+            self.refresh(layout=self.styles.is_auto_height)
 
     def show_anew(self, rows: Sequence[Row]) -> None:
         """Other rows from their top, the first one chosen that can be."""
@@ -105,10 +107,7 @@ class Rows(Widget, can_focus=False):
         width = self.size.width
         if width <= 0:
             return
-        margin = len(MARK) if any(row.name for row in self.rows) else 0
-        self._drawn = [
-            drawn for n, row in enumerate(self.rows) for drawn in self._parts(n, row, width, margin)
-        ]
+        self._drawn = self._broken(width)
         at = [y for y, drawn in enumerate(self._drawn) if self.rows[drawn[2]].name == self.chosen]
         if at_head:
             self._top = 0
@@ -116,6 +115,10 @@ class Rows(Widget, can_focus=False):
             self._top = min(max(self._top, at[-1] - self._room + 1), at[0])
         self._top = min(self._top, max(len(self._drawn) - self._room, 0))
         self.refresh()
+
+    def _broken(self, width: int) -> list[Drawn]:
+        margin = len(MARK) if any(row.name for row in self.rows) else 0
+        return [d for n, row in enumerate(self.rows) for d in self._parts(n, row, width, margin)]
 
     def _parts(self, number: int, row: Row, width: int, margin: int) -> list[Drawn]:
         chosen = bool(row.name) and row.name == self.chosen
@@ -130,13 +133,13 @@ class Rows(Widget, can_focus=False):
         self._settle()
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        return container.height
+        return len(self._broken(width))
 
     def more(self) -> str:
         """What is not in view, in words; empty where everything is."""
         below = len(self._drawn) - self._top - self._room
-        parts = [f"{below} more below: Down" if below > 0 else "",
-                 f"{self._top} above: Up" if self._top else ""]  # fmt: skip
+        parts = [f"{below} more below: {self._onward}" if below > 0 else "",
+                 f"{self._top} above: {self._back}" if self._top else ""]  # fmt: skip
         return "   ".join(part for part in parts if part)
 
     def render_line(self, y: int) -> Strip:
