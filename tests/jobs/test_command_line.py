@@ -209,5 +209,10 @@ def test_a_path_the_system_will_not_have_is_file_trouble(locum, words):
 
 
 @pytest.mark.parametrize("typed", ["9" * 400 + "/1h", "1/1e999h", "2000000/1h", "1/1e9h", "nan/1h"])
-def test_numbers_beyond_all_measure_are_refused(locum, typed):
-    assert locum("verdict", "--before", typed, "--after", "0/10h").code == 1
+def test_numbers_beyond_all_measure_are_misuse(locum, typed):
+    assert locum("verdict", "--before", typed, "--after", "0/10h").code == 2
+
+
+def test_rates_that_cannot_be_read_are_told_of_together(locum):
+    ran = locum("verdict", "--before", "a", "--after", "b/10h")
+    assert (ran.code, [r["found"] for r in ran.json["refusals"]]) == (2, ["'a'", "'b/10h'"])

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from locum.errors import Misuse, Remark
+from locum.errors import Misuse, Refused, Remark
 from locum.jobs.jsontext import Result, plain_json
 from locum.settings import load_settings
 from locum.sheets.values import events_and_exposure
@@ -28,8 +28,7 @@ def compare(before: str, after: str, confidence: float | None = None) -> Compare
     confidence = load_settings().confidence if confidence is None else confidence
     if not 0.5 <= confidence < 1:
         raise Misuse(Remark("confidence", "--confidence", "0.5 up to below 1", f"{confidence:g}"))
-    k1, t1, unit1 = events_and_exposure(before)
-    k2, t2, unit2 = events_and_exposure(after)
+    (k1, t1, unit1), (k2, t2, unit2) = _read(before, after)
     if unit1 != unit2:
         raise Misuse(
             Remark(
@@ -47,3 +46,16 @@ def compare(before: str, after: str, confidence: float | None = None) -> Compare
     else:
         result = quiet.compare(k1, t1, k2, t2, confidence)
     return CompareResult(before, after, result)
+
+
+def _read(*typed: str) -> list[tuple[int, float, str]]:
+    """Each as (events, exposure, unit); what cannot be read is told of all at once."""
+    read, remarks = [], []
+    for text in typed:
+        try:
+            read.append(events_and_exposure(text))
+        except Refused as fault:
+            remarks += fault.remarks
+    if remarks:
+        raise Misuse(remarks)
+    return read
