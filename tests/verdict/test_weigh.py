@@ -162,3 +162,11 @@ def test_a_short_brake_pulse_is_a_switch_unless_the_throttle_moved_and_nobody_fe
 ):
     side = Answering(0.1, 0.2, (0.1, 0.3))
     assert tally(short_pulse(throttle, felt, causes), 0, Rules(side, side)).count() == kick_outs
+
+
+@pytest.mark.parametrize("guilty", [True, False])
+def test_a_step_not_reached_says_what_is_missing_and_a_reached_one_nothing(guilty):
+    drives = case(guilty)
+    for k in range(len(drives) + 1):
+        for step in weighed(drives[:k]).steps:
+            assert bool(step.missing) != step.reached, (k, step.name)

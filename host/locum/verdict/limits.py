@@ -32,12 +32,17 @@ class Limits:
     on_least: int = 4
     felt_p: float = 0.005
     """Felt without a command, against imagined presses."""
-    felt_and_quiet_p: float = 0.001
+    felt_and_quiet_p: float = 0.0003
     """The same times the chance that the fault's own kick-outs stayed away, at the least rate the
     account allows."""
     imagined_per_h: float = 0.25
     """Expected before any drive, known to within a factor of four or so."""
     normal_p: float = 0.03
+    """What is felt of the driver's own acts, foot still against normal driving."""
+    unexplained_share: float = 0.3
+    """Presses that no act explains, to those that one does: some are imagined."""
+    told_share: float = 0.5
+    """Own acts felt, to the least rate the account allows."""
     quiet_guilty_p: float = 0.004
     """Quiet since the sensor's plug was touched, the circuit being guilty already. Quiet alone
     blames nobody: any contact may fall asleep by being moved."""

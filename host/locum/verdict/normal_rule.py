@@ -15,7 +15,9 @@ def normal(pool: Pool, limits: Limits) -> Conclusion | None:
     known = pool.evidence.known
     if not (known.has("brake") and known.has("throttle")):
         return None  # nobody can say which acts were the driver's
-    if own < 5 or fault > 0.1 * own + 1 or not foot_boundary_s(pool.evidence)[1]:
+    if own < 5 or fault > limits.unexplained_share * own + 1:
+        return None
+    if not foot_boundary_s(pool.evidence)[1] or not _often_enough(pool, limits):
         return None
     strata = [
         (
@@ -40,6 +42,13 @@ def normal(pool: Pool, limits: Limits) -> Conclusion | None:
     )  # fmt: skip
     why = "what was felt followed the driver's own acts, and was gone with the foot still"
     return Conclusion("normal", result.p_value, result.convention, why, [number, shown])
+
+
+def _often_enough(pool: Pool, limits: Limits) -> bool:
+    """Do the driver's own acts that were felt come about as often as the complaint told of?"""
+    hours = sum(t.hours_in(still=False) for t in pool.tallies)
+    told = limits.told_share * least_by_account(pool) * hours
+    return pool.total("own_pressed", "normal") >= told
 
 
 def least_by_account(pool: Pool) -> float:
