@@ -29,6 +29,7 @@ class Targets:
     """Highest conductance one wiper may have at its current limit. [S]"""
 
     def at(self, rows: np.ndarray) -> Targets:
+        """Some of the rows."""
         return Targets(
             self.ohm[rows], self.siemens[rows], self.grown_ohm[rows], self.cap_siemens[rows]
         )
@@ -67,4 +68,5 @@ class Bank:
         return np.where(siemens - above < below - siemens, upper, upper - 1)
 
     def siemens(self, wiper: int, code: np.ndarray, grown: np.ndarray) -> np.ndarray:
+        """Conductance of a wiper at its codes, ``grown`` by its voltage. [S]"""
         return 1.0 / (self.tables[wiper][code] + grown)

@@ -29,7 +29,7 @@ without it the wipers would have no room left to share the change out (1.6 mA of
 
 @dataclass(eq=False)
 class Candidates:
-    """``n`` targets, ``k`` states each, ``w`` wipers. Unused slots have infinite ``cost``."""
+    """``n`` targets, ``k`` states each, ``w`` wipers. Unused slots have infinite ``error_ln``."""
 
     codes: np.ndarray
     """int16 [n, k, w]"""
@@ -46,6 +46,7 @@ class Candidates:
 
     @classmethod
     def empty(cls, n: int, k: int, w: int) -> Candidates:
+        """All slots unused."""
         return cls(
             np.zeros((n, k, w), np.int16),
             np.ones((n, k, w), bool),

@@ -130,11 +130,14 @@ class Curve(ABC):
         if not np.any(beyond > 1e-6):
             return []
         worst = celsius[int(np.argmax(beyond))]
+        points = f"within the curve's points, {low:g} to {high:g} degC"
+        if low == high:
+            points = f"near the curve's only point, {low:g} degC"
         return [
             Remark(
                 code="outside_points",
                 where=f"{worst:g} degC",
-                wanted=f"a temperature within the curve's points, {low:g} to {high:g} degC",
+                wanted=f"a temperature {points}",
                 found=f"{np.count_nonzero(beyond > 1e-6)} beyond them, by up to {beyond.max():.3g} K",
                 remedy="treat the value as a guess, or measure a point there",
             )

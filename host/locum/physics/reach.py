@@ -17,6 +17,7 @@ RATING_SHARE = 0.98
 
 
 def source_refusals(network: Network, source: Thevenin) -> list[Remark]:
+    """The refusal of a pull-up voltage above what the network's parts can bear, or nothing."""
     if source.voc_v <= network.max_voc_v:
         return []
     return [
@@ -31,6 +32,7 @@ def source_refusals(network: Network, source: Thevenin) -> list[Remark]:
 
 
 def within_reach(network: Network, target: np.ndarray) -> tuple[np.ndarray, list[Remark]]:
+    """Targets clipped to the sheet's reach [ohm], and a refusal for each end that was passed."""
     low, high = network.reach_ohm
     refusals = []
     for limit, beyond, word in (
@@ -52,6 +54,7 @@ def within_reach(network: Network, target: np.ndarray) -> tuple[np.ndarray, list
 
 
 def hard_limit_a(network: Network, max_wiper_a: float | None) -> float:
+    """The current that no wiper may pass: as asked, else nearly its rating. [A]"""
     rating = min(wiper.rating_a for wiper in network.wipers)
     return max_wiper_a or max(RATING_SHARE * rating, network.plan_wiper_a)
 
@@ -74,12 +77,17 @@ def least_by_current(
 
 
 def net_of(network: Network, ohm: np.ndarray, source: Thevenin) -> tuple[np.ndarray, np.ndarray]:
-    """Current of the line and voltage on the wipers at each target."""
+    """Current of the line [A] and voltage on the wipers [V] at each target ``ohm`` [n]."""
     line_a = np.asarray(current_a(source, ohm), float)
     return line_a, line_a * np.maximum(ohm - network.series_ohm, 0.0)
 
 
 def judge_errors(network, target, wanted, set_ohm, alpha, max_wiper_a, wiper_a, refusals) -> None:
+    """Add a refusal if some steps miss what was wanted by over ``MISSED_K``, naming what binds.
+
+    ``target``, ``wanted`` (clipped to the reach), ``set_ohm`` float [n] [ohm]; ``alpha`` float [n]
+    [1/K]; ``wiper_a`` float [n, w] [A].
+    """
     with np.errstate(invalid="ignore", divide="ignore"):
         miss = np.abs(np.log(set_ohm / wanted)) / alpha
     missed = np.flatnonzero(~(miss <= MISSED_K))
@@ -103,6 +111,7 @@ def judge_errors(network, target, wanted, set_ohm, alpha, max_wiper_a, wiper_a, 
 
 
 def judge_currents(network, wiper_a, max_wiper_a, warnings) -> None:
+    """Add a warning if some steps load a wiper above the plan's own limit. ``wiper_a`` [n, w] [A]"""
     limit = network.plan_wiper_a if max_wiper_a is None else max_wiper_a
     over = np.flatnonzero(wiper_a.max(axis=1) > limit * (OVERLAP_CURRENT + 0.005))
     if len(over):

@@ -11,9 +11,10 @@ import numpy as np
 from locum.physics.bank import Bank, Targets
 from locum.physics.candidates import Candidates, candidates
 from locum.physics.choice import Choice
+from locum.physics.circuit import Thevenin
 from locum.physics.network import Network
 from locum.physics.reach import RATING_SHARE, net_of
-from locum.physics.states import low_states
+from locum.physics.states import StateTable, low_states
 
 POOR_K = 0.01
 """A target whose best candidate errs by more gets a wider search."""
@@ -21,7 +22,30 @@ LOW_OHM = 250.0
 """Below this the lowest codes are searched one by one where a good value is missing. [ohm]"""
 
 
-def candidates_of(network, ohm, source, max_wiper_a, alpha, table):
+def candidates_of(
+    network: Network,
+    ohm: np.ndarray,
+    source: Thevenin,
+    max_wiper_a: float | None,
+    alpha: np.ndarray,
+    table: StateTable | None,
+) -> Candidates:
+    """A few good states for every target.
+
+    Parameters
+    ----------
+    network : Network
+    ohm : float array [n]
+        Targets within the network's reach. [ohm]
+    source : Thevenin
+    max_wiper_a : float or None
+        Limit of one wiper's current; None: the plan's own, and nearly the rating where that leaves
+        no way. [A]
+    alpha : float array [n]
+        |d ln R / dT| at the targets. [1/K]
+    table : StateTable or None
+        Every state of a network that is not side by side; None for the usual one.
+    """
     line_a, net_v = net_of(network, ohm, source)
     limits = [max_wiper_a] if max_wiper_a is not None else [network.plan_wiper_a]
     rating = min(wiper.rating_a for wiper in network.wipers)

@@ -63,7 +63,7 @@ def compile_plan(
         *judge.plausibility_warnings(spans),
         *judge.cold_warnings(celsius, seconds, circuit),
         *judge.code_warnings(contact, dwell_ms, module),
-        *_span_warnings(curve, celsius),
+        *curve.outside_points(celsius),
     ]
     worst = float(np.abs(error).max())
     return Plan(
@@ -143,21 +143,5 @@ def _pull_up_refusals(module: ModuleSheet) -> list[Remark]:
             f"a pull-up to {LARGEST_PULL_UP_V:g} V at most",
             f"{module.source.voc_v:g} V",
             "only listen on this circuit",
-        )  # fmt: skip
-    ]
-
-
-def _span_warnings(curve, celsius: np.ndarray) -> list[Remark]:
-    low, high = curve.span_c
-    coldest, hottest = float(celsius.min()), float(celsius.max())
-    if low - 1e-6 <= coldest and hottest <= high + 1e-6:
-        return []
-    return [
-        Remark(
-            "extrapolated",
-            "sensor",
-            f"temperatures within its points, {low:g} to {high:g} degC",
-            f"{coldest:g} to {hottest:g} degC",
-            "measure the sensor further out",
         )  # fmt: skip
     ]

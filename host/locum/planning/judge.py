@@ -49,6 +49,7 @@ def rate_refusals(spans: list[Span], fast: bool) -> list[Remark]:
 
 
 def length_refusals(seconds: float, steps: int, max_steps: int, on_silence: str) -> list[Remark]:
+    """Plans that stand in for too long, or do not fit on the board they must run on alone."""
     found = []
     if seconds > LONGEST_S:
         found.append(
@@ -111,7 +112,7 @@ def _jumps_per_window(span: Span) -> int:
 
 
 def plausibility_warnings(spans: list[Span]) -> list[Remark]:
-    """Trains that come near the count at which a module calls the sensor erratic (CV29)."""
+    """Trains that come near the count at which a module calls the sensor erratic ."""
     return [
         Remark(
             "plausibility_count",
@@ -126,6 +127,7 @@ def plausibility_warnings(spans: list[Span]) -> list[Remark]:
 
 
 def cold_warnings(celsius: np.ndarray, seconds: np.ndarray, circuit: str) -> list[Remark]:
+    """Coolant told to be cold for so long that the engine suffers; rows of ``seconds`` each. [s]"""
     if circuit not in ("coolant", ""):
         return []
     cold = float(seconds[celsius < COLD_BELOW_C].sum())

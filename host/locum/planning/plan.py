@@ -42,6 +42,8 @@ class Loop:
 
 @dataclass(frozen=True)
 class Plan:
+    """Steps for one board, sensor and module, with what they have earned. Arrays have one row a step."""
+
     name: str
     celsius: np.ndarray
     """What each step stands for. [degC]"""
@@ -85,10 +87,12 @@ class Plan:
 
     @property
     def seconds(self) -> float:
+        """Length with all repeats. [s]"""
         return float((self.dwell_ms * self.repeats).sum()) / 1000
 
     @property
     def ok(self) -> bool:
+        """Whether the plan may be run."""
         return not self.refusals
 
     @property
@@ -116,6 +120,7 @@ class Plan:
 
     @property
     def plan_id(self) -> int:
+        """CRC-32 of the steps of the wire."""
         return zlib.crc32(self.rows().tobytes())
 
     def blocks(self) -> list[bytes]:

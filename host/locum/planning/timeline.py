@@ -29,6 +29,8 @@ WARMUP_KNOT_C = 0.02
 
 @dataclass(frozen=True)
 class Span:
+    """A stretch of straight pieces between knots, played ``times`` times in a row."""
+
     t_s: np.ndarray
     """Knots from 0, increasing or equal (a jump). [s]"""
     celsius: np.ndarray
@@ -40,6 +42,7 @@ class Span:
 
     @property
     def seconds(self) -> float:
+        """Length with all repeats. [s]"""
         return float(self.t_s[-1]) * self.times
 
     def steepest_c_per_s(self) -> float:
@@ -74,6 +77,7 @@ class TimelineMaker:
         self._at: float | None = None
 
     def spans(self, segment: Segment) -> list[Span]:
+        """The segment's spans, led up to at the limit rate from where the last one ended."""
         made = getattr(self, f"_{segment.kind}")(segment)
         for span in made:
             self._at = float(span.celsius[-1])

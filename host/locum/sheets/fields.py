@@ -227,8 +227,7 @@ class Table:
             self._missing(key, wanted, default is None)
             return default
         good = isinstance(value, list) and all(
-            isinstance(x, int | float) and not isinstance(x, bool) and _is_finite(x)
-            for x in value
+            isinstance(x, int | float) and not isinstance(x, bool) and _is_finite(x) for x in value
         )
         if not good or (count is not None and len(value) != count):
             self.remark("not_numbers", key, wanted, repr(value), "correct the list")

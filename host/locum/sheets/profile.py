@@ -37,19 +37,26 @@ SEGMENTS = ("hold", "ramp", "sweep", "warmup", "steps", "glitches", "recorded")
 
 @dataclass(frozen=True)
 class Segment:
+    """One checked ``[[segment]]``."""
+
     kind: str
+    """One of ``SEGMENTS``."""
     values: dict[str, Any]
+    """The keys of that kind, defaults filled in; temperatures in the sheet's unit."""
     where: str
     """Name and line, for remarks made later."""
 
 
 @dataclass(frozen=True)
 class ProfileSheet:
+    """A checked profile: what temperature to be, when."""
+
     name: str
     title: str
     unit: str
     segments: tuple[Segment, ...]
     on_silence: str = "return"
+    """What the board does when the computer is silent: ``return`` home, or ``finish`` the plan."""
     fast: bool = False
     """The author asks for rates above 0.3 K/s."""
     text: str = field(default="", repr=False)

@@ -51,6 +51,8 @@ class ExposureRule:
 
 @dataclass(frozen=True)
 class VehicleSheet:
+    """What the watched lines of one kind of vehicle mean, and which time counts."""
+
     name: str
     title: str
     lines: tuple[LineSpec, ...]
