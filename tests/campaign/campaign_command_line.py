@@ -31,7 +31,8 @@ from locum.cli_commands import COMMANDS, Command, Option
 from locum.locations import asset_root
 
 COMMANDS_DRAWN, SHORT_COMMANDS = 1500, 150
-PATIENCE_S = 30
+PATIENCE_S, WALL_S = 30, 300
+"""Of this process's own time, so that a busy machine is not taken for a slow command; and of anybody's."""
 CODES = {0, 1, 2, 3, 4}
 LEFT_OUT = {"serve", "demo", "firmware put"}
 """They wait for ever, play a whole case, or write to a board that may be plugged in."""
@@ -222,7 +223,8 @@ def _out_of_patience(signum, frame):
 def fault_of(words: list[str]) -> str:
     """Run one command; what was wrong with how it ended, or ""."""
     out, err = io.TextIOWrapper(io.BytesIO(), "utf-8"), io.TextIOWrapper(io.BytesIO(), "utf-8")
-    signal.alarm(PATIENCE_S)
+    signal.setitimer(signal.ITIMER_PROF, PATIENCE_S)
+    signal.alarm(WALL_S)
     try:
         with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
             code = cli.main(words)
@@ -231,6 +233,7 @@ def fault_of(words: list[str]) -> str:
     except BaseException as escaped:
         return f"{type(escaped).__name__} came through: {escaped}"
     finally:
+        signal.setitimer(signal.ITIMER_PROF, 0)
         signal.alarm(0)
     texts = []
     for stream in (out, err):
@@ -295,7 +298,7 @@ def run(count: int, seed: int, only: str = "", tell=print) -> int:
     """Draw and run so many commands; how many ended in a fault."""
     rng = random.Random(seed)
     folder = Path(tempfile.mkdtemp(prefix="locum-commands-"))
-    handler = signal.signal(signal.SIGALRM, _out_of_patience)
+    handlers = {n: signal.signal(n, _out_of_patience) for n in (signal.SIGALRM, signal.SIGPROF)}
     pool = [leaf for leaf in leaves() for _ in range(1 if leaf[0][0] in SELDOM else 6)]
     pool = [leaf for leaf in pool if only in " ".join(leaf[0])]
     faults, began = 0, time.monotonic()
@@ -314,7 +317,8 @@ def run(count: int, seed: int, only: str = "", tell=print) -> int:
                 if rng.random() < 0.05:  # what a command did to the casebook is not to pile up
                     shutil.copyfile(spare, known["book"])
     finally:
-        signal.signal(signal.SIGALRM, handler)
+        for number, handler in handlers.items():
+            signal.signal(number, handler)
         shutil.rmtree(folder, ignore_errors=True)
     tell(
         f"{count - faults} of {count} commands ended as the manual says, in {time.monotonic() - began:.0f} s"

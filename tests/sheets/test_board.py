@@ -75,3 +75,16 @@ def test_faults_between_tables(old, new, code):
 
 def test_a_sheet_that_is_no_toml_is_refused():
     assert faults("[limits\n")[0].code == "not_toml"
+
+
+def test_what_follows_from_a_wrong_value_is_no_fault_of_its_own():
+    text = (asset_root("hardware/boards") / "reference.toml").read_text()
+    text = text.replace("hot_branches = 2", "hot_branches = 9").replace(
+        "watch_lines = 6", "watch_lines = 'six'"
+    )
+    with pytest.raises(Refused) as told:
+        read_board(text, "mine")
+    assert [r.where.split("(")[1] for r in told.value.remarks] == [
+        "abilities watch_lines)",
+        "abilities hot_branches)",
+    ]

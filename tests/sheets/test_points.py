@@ -189,3 +189,19 @@ def test_garbage_is_refused_in_plain_words_or_read(text):
     else:
         assert np.all(np.isfinite(points.celsius))
         assert len(points.celsius) == len(points.labels) > 0
+
+
+def test_values_no_sensor_has_are_told_with_the_other_faults():
+    with pytest.raises(Refused) as told:
+        read_points("celsius,ohms\n20,2500\n40,-5\n60,0\n-300,9000\n80,x\n")
+    assert [(r.code, r.where) for r in told.value.remarks] == [
+        ("impossible", "line 3"),
+        ("impossible", "line 4"),
+        ("impossible", "line 5"),
+        ("not_a_number", "line 6"),
+    ]
+
+
+def test_a_field_without_end_is_a_fault_in_words():
+    with pytest.raises(Refused):
+        read_points(f"celsius,ohms\n20,{'9' * 200_000}\n80,300\n")

@@ -64,7 +64,8 @@ def read_board(text: str, name: str = "board") -> dict[str, Any]:
         "title": top.text("title", default=name),
         "body": top.choice("body", BODIES, default="virtual"),
     }
-    board["abilities"] = _abilities(top.table("abilities"))
+    abilities = top.table("abilities")
+    board["abilities"] = _abilities(abilities)
     board["limits"] = _limits(top.table("limits"))
     board["network"] = _network(top.table("network"), board["limits"])
     board["ohmmeter"] = _ohmmeter(top, board["abilities"])
@@ -75,9 +76,9 @@ def read_board(text: str, name: str = "board") -> dict[str, Any]:
         "reached_hz": sampling.number("reached_hz", 1.0, 1e5, default=1000.0),
         "reached_from": sampling.text("reached_from", default=""),
     }
-    board["line"] = _lines(top, board["abilities"])
+    board["line"] = _lines(top, abilities, board["abilities"]["watch_lines"])
     board["pins"] = _pins(top.table("pins"))
-    _agree(top, board)
+    _agree(abilities, board)
     sheet.finish()
     return board
 
@@ -191,7 +192,7 @@ def _node(table: Table) -> dict[str, Any]:
     }
 
 
-def _lines(top: Table, abilities: dict[str, Any]) -> list[dict[str, Any]]:
+def _lines(top: Table, abilities: Table, watched: int) -> list[dict[str, Any]]:
     rows = [
         {
             "input": row.whole("input", 1, MOST_LINES, default=1),
@@ -200,9 +201,9 @@ def _lines(top: Table, abilities: dict[str, Any]) -> list[dict[str, Any]]:
         }
         for row in top.tables("line")
     ]
-    if len(rows) != abilities["watch_lines"]:
+    if len(rows) != watched and not abilities.wrong("watch_lines"):
         top.remark(
-            "lines", "line", f"{abilities['watch_lines']} [[line]], as many as watch_lines says",
+            "lines", "line", f"{watched} [[line]], as many as watch_lines says",
             f"{len(rows)}", "make both the same",
         )  # fmt: skip
     return rows
@@ -223,14 +224,14 @@ def _pins(table: Table) -> dict[str, dict[str, int]]:
     return found
 
 
-def _agree(top: Table, board: dict[str, Any]) -> None:
-    """Faults between the tables."""
+def _agree(table: Table, board: dict[str, Any]) -> None:
+    """Faults between the abilities and the other tables."""
     abilities, network = board["abilities"], board["network"]
-    if abilities["hot_branches"] != len(network["hot"]):
-        top.remark(
-            "hot_branches", "abilities", f"hot_branches = {len(network['hot'])}, as in [network]",
+    if abilities["hot_branches"] != len(network["hot"]) and not table.wrong("hot_branches"):
+        table.remark(
+            "hot_branches", "hot_branches", f"{len(network['hot'])}, as in [network]",
             f"{abilities['hot_branches']}", "make both the same",
         )  # fmt: skip
     for need, by in (("follow", "ohmmeter"), ("self_calibration", "ohmmeter")):
         if abilities[need] and not abilities[by]:
-            top.remark("ability", "abilities", f"{by} where {need} is", f"{need} without {by}")
+            table.remark("ability", need, f"{by} where {need} is", f"{need} without {by}")

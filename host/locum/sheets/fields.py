@@ -125,6 +125,7 @@ class Table:
     def __init__(self, sheet: SheetText, data: dict[str, Any], path: tuple) -> None:
         self._sheet, self._data, self._path = sheet, data, path
         self._known: set[str] = set()
+        self._wrong: set[str] = set()
         sheet._tables.append(self)
 
     def __contains__(self, key: str) -> bool:
@@ -134,8 +135,13 @@ class Table:
         return iter(self._data)
 
     def remark(self, code: str, key: str, wanted: str, found: str, remedy: str = "") -> None:
+        self._wrong.add(key)
         path = (*self._path, key) if key else self._path
         self._sheet.remark(code, path, wanted, found, remedy)
+
+    def wrong(self, key: str) -> bool:
+        """Whether a fault of that key was noted: what follows from its value is none of its own then."""
+        return key in self._wrong
 
     def know(self, *keys: str) -> None:
         """These keys are legal though nobody asks for them here."""
@@ -176,7 +182,8 @@ class Table:
             self.remark("not_a_number", key, wanted, repr(value), "write it without quotes")
             return default
         if not (_is_finite(value) and low <= value <= high):
-            found = f"{value:g}" if _is_finite(value) else "a number beyond all measure"
+            huge = isinstance(value, int) and not _is_finite(value)
+            found = "a whole number beyond all measure" if huge else f"{value:g}"
             self.remark("out_of_range", key, wanted, found, "correct the value")
             return default
         return float(value)

@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from locum.errors import FileTrouble, Refused, Remark
+from locum.physics.curve_base import KELVIN
 from locum.sheets.points_columns import Column, columns_of, to_celsius, to_ohm
 from locum.sheets.points_numbers import number_of
 
@@ -24,6 +25,8 @@ GUESSES = {"no_header", "decimal_comma"}
 
 MOST_ROWS = 2000
 """A sensor's table has a few hundred rows; a recording given by mistake has many more."""
+LONGEST_LINE = 10_000
+"""A row of a table has some tens of letters."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +96,10 @@ def read_points(text: str, name: str = "points") -> PointsFile:
                 "a recording goes to learn, not to fit",
             )
         )
+    if endless := [at for at, line in lines if len(line) > LONGEST_LINE]:
+        found = f"{len(endless)} longer ones, the first at line {endless[0]}"
+        wanted = f"lines of at most {LONGEST_LINE} letters"
+        raise Refused(Remark("too_long", name, wanted, found, "is this the right file?"))
     delimiter = _delimiter([line for _, line in lines])
     rows = [(at, _fields(line, delimiter)) for at, line in lines]
     header = _without_empty_tail(rows[0][1], 1)
@@ -164,8 +171,21 @@ def _row(
             continue
         if "," in text:
             commas.append(text)
-        row[column.role] = _converted(value, text, column)
+        converted = _converted(value, text, column)
+        if (wanted := _impossible(converted, column)) is not None:
+            faults.append(
+                Remark("impossible", f"line {at}", wanted, repr(text), "correct the field")
+            )
+            continue
+        row[column.role] = converted
     return row if len(row) == len(columns) else None
+
+
+def _impossible(value: float, column: Column) -> str | None:
+    """What is wanted of a value that no sensor has; None if one may have it."""
+    if column.role == "temperature":
+        return None if value > -KELVIN else "a temperature above absolute zero"
+    return None if value > 0 else "a resistance above zero"
 
 
 def _converted(value: float, text: str, column: Column) -> float:
