@@ -21,6 +21,7 @@ from locum.physics.curve_base import KELVIN
 from locum.sheets.points_columns import Column, columns_of, to_celsius, to_ohm
 from locum.sheets.points_numbers import number_of
 
+IMPOSSIBLE = "impossible"
 GUESSES = {"no_header", "decimal_comma"}
 
 MOST_ROWS = 2000
@@ -129,7 +130,8 @@ def _read(
             labels.append(f"line {at}")
             for role, value in row.items():
                 values[role].append(value)
-    if faults:
+    # Impossible values alone are left to the fit, which can tell swapped columns and wrong units.
+    if any(fault.code != IMPOSSIBLE for fault in faults):
         raise Refused(faults)
     if commas:
         remarks = [*remarks, _comma_remark(commas)]
@@ -173,10 +175,7 @@ def _row(
             commas.append(text)
         converted = _converted(value, text, column)
         if (wanted := _impossible(converted, column)) is not None:
-            faults.append(
-                Remark("impossible", f"line {at}", wanted, repr(text), "correct the field")
-            )
-            continue
+            faults.append(Remark(IMPOSSIBLE, f"line {at}", wanted, repr(text), "correct the field"))
         row[column.role] = converted
     return row if len(row) == len(columns) else None
 
