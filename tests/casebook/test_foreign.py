@@ -198,3 +198,17 @@ def test_log_is_kept_with_its_drive_and_read_the_same_again(store, tmp_path):
     with pytest.raises(Refused, match="correlation"):
         attach_log(store, case_id, drive_id, path, find_offset(t, x, t, town(8)[1]))
     assert logs_of_drive(store, store.begin_drive("hold")) == []
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["time,v\n1e300,1\n2e300,2\n3e300,3\n", "time;v\n9999-12-30;1\n9999-12-31;2\n0001-01-01;3\n"],
+)
+def test_times_beyond_every_calendar_are_times_without_a_date(text):
+    log = read_log(text)
+    assert log.rows == 3
+
+
+def test_a_file_with_a_field_without_end_is_no_table():
+    with pytest.raises(FileTrouble):
+        read_log(f"time,v\n{'9' * 200_000},1\n1,2\n2,3\n")

@@ -49,6 +49,8 @@ class Channel:
 
 @dataclass(frozen=True)
 class ForeignLog:
+    """Another logger's file as channels, with what it takes to read it the same way again."""
+
     channels: dict[str, Channel]
     time_column: str
     start_utc: datetime | None
@@ -92,7 +94,7 @@ def read_log(
         raise _unreadable(where, "rows of cells parted by comma, semicolon or tab", "no such rows")
     delimiter, head, below = table
     units_below, body = unit_row(head, below)
-    at = time_at(head, body, time)
+    at = time_at(head, time)
     if at is None:
         raise _unreadable(
             where,

@@ -33,6 +33,7 @@ degF = 1.8 degC + 32 by definition."""
 
 
 def decoded(data: bytes | str) -> str:
+    """Text of UTF-8 or UTF-16 with its mark, of UTF-8 without, else of Latin-1, which any bytes are."""
     if isinstance(data, str):
         return data.removeprefix("\ufeff")
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
@@ -57,7 +58,10 @@ def table_of(text: str) -> tuple[str, list[str], list[list[str]]] | None:
             best = (sum(c == usual for c in counts), delimiter)
     if not best[1] or len(lines) < 3:
         return None
-    rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=best[1]))
+    try:
+        rows = list(csv.reader(io.StringIO("\n".join(lines)), delimiter=best[1]))
+    except csv.Error:  # a field without end, as of a file that is no table
+        return None
     width = int(np.median([len(row) for row in rows]))
     first = next((n for n, row in enumerate(rows) if len(row) >= width), None)
     if first is None:
@@ -89,6 +93,7 @@ def name_and_unit(cell: str) -> tuple[str, str]:
 
 
 def has_decimal_comma(body: list[list[str]]) -> bool:
+    """Whether more cells look like ``1,5`` than like ``1.5``."""
     cells = [cell for row in body[:200] for cell in row]
     commas = sum(bool(re.fullmatch(r"\s*[-+]?\d+,\d+\s*", cell)) for cell in cells)
     points = sum(bool(re.fullmatch(r"\s*[-+]?\d+\.\d+\s*", cell)) for cell in cells)
@@ -96,6 +101,7 @@ def has_decimal_comma(body: list[list[str]]) -> bool:
 
 
 def number(cell: str, comma: bool) -> float:
+    """The number in a cell, NaN if it holds none."""
     text = cell.strip().replace(",", ".") if comma else cell.strip()
     try:
         return float(text)

@@ -10,10 +10,13 @@ import numpy as np
 
 from locum.casebook.foreign_table import TIME_UNITS, name_and_unit, number
 
+FIRST_DATED_S, LAST_DATED_S = 1e9, 1e11
+"""Seconds since 1970 that are a date (2001 to the year 5138) and no time since some start."""
 TIME_NAMES = ("time", "timestamp", "date", "datetime", "t", "elapsed", "seconds", "zeit", "temps")
 
 
-def time_at(head: list[str], body: list[list[str]], wanted: str | None) -> int | None:
+def time_at(head: list[str], wanted: str | None) -> int | None:
+    """Place of the time column: the one of that name, else the first that sounds like time."""
     names = [name_and_unit(cell)[0].lower() for cell in head]
     if wanted is not None:
         low = wanted.lower()
@@ -31,11 +34,12 @@ def times(cells: Sequence[str], unit: str, comma: bool) -> tuple[np.ndarray, dat
     if np.isfinite(numbers).mean() > 0.5:
         scale = TIME_UNITS.get(unit, 1.0)
         first = numbers[np.isfinite(numbers)][0]
-        if not unit and first > 1e11:  # milliseconds since 1970; seconds would be the year 5000
+        if not unit and first > LAST_DATED_S:  # milliseconds since 1970
             scale = 1e-3
         seconds = numbers * scale
         begin = seconds[np.isfinite(seconds)][0]
-        start = datetime.fromtimestamp(begin, UTC) if begin > 1e9 else None
+        dated = FIRST_DATED_S < begin < LAST_DATED_S
+        start = datetime.fromtimestamp(begin, UTC) if dated else None
         return seconds - begin, start
     moments = [_moment(cell) for cell in cells]
     seconds = np.array([float("nan") if m is None else m.timestamp() for m in moments])

@@ -9,25 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
-DRIVE_KINDS = (
-    "listen",
-    "provoke",
-    "follow",
-    "reverse",
-    "quiet",
-    "hold",
-    "sweep",
-    "replay",
-    "glitch",
-    "open",
-    "short",
-    "swap",
-    "threshold",
-    "bench",
-    "learn",
-)
-"""Kinds of drive in use; others are stored as they come."""
-
 IDENTITY_FIELDS = ("owner", "name", "plate", "vin", "phone", "email", "address")
 """Fields that say who, not what: kept apart, left out by default, erasable."""
 
@@ -39,26 +20,6 @@ HAND_BACK_ITEMS = {
     "follow_up_set": "follow-up date agreed",
 }
 """The list a car is handed back by; ``note`` of ``follow_up_set`` holds the date."""
-
-FINDING_KINDS = (
-    "note",
-    "suspect",
-    "confirmed",
-    "criterion",
-    "threshold",
-    "signature",
-    "verdict",
-    "found",
-    "repair",
-    "hand_back",
-    "follow_up",
-    "foreign_log",
-    "closed",
-    "reopened",
-    "filed",
-    "erased",
-)
-"""Kinds of finding in use; others are stored as they come."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +103,8 @@ class Drive:
 
     id: str
     kind: str
+    """What the recording was for: ``listen``, ``provoke``, ``follow``, ``quiet``, the name of the command
+    that made it, ...; any word is stored as it comes."""
     case_id: str | None
     started_utc: str
     ended_utc: str | None
@@ -173,6 +136,8 @@ class Finding:
     id: str
     case_id: str
     kind: str
+    """``note``, ``criterion``, ``threshold``, ``verdict``, ``repair``, ``follow_up``, ``closed``, ...; any word
+    is stored as it comes."""
     at_utc: str
     author: str
     body: dict[str, Any]

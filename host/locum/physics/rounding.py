@@ -1,4 +1,4 @@
-"""How finely a source printed its resistances, and what that is worth in kelvin."""
+"""How finely a source printed its resistances."""
 
 from __future__ import annotations
 
@@ -34,9 +34,3 @@ def _own_quantum(value: float) -> float:
     mantissa, _, exponent = f"{value:.{MOST_DIGITS - 1}e}".partition("e")
     kept = len(mantissa.replace(".", "").rstrip("0"))
     return 10.0 ** (int(exponent) - max(kept, 1) + 1)
-
-
-def rounding_u_c(ohms: npt.ArrayLike, slope_ohm_per_k: npt.ArrayLike) -> np.ndarray:
-    """Standard uncertainty that the rounding leaves, as temperature: step/sqrt(12)/|slope|. [K]"""
-    step = quantum_ohm(ohms)
-    return step / np.sqrt(12.0) / np.abs(np.asarray(slope_ohm_per_k, dtype=float))

@@ -64,7 +64,6 @@ class VehicleSheet:
     """True temperature at which the stand-in lets go. [degC]"""
     road_below_kmh: float | None = None
     """Speed below which the module lets go by design; used where a log tells the speed. [km/h]"""
-    refused_circuits: tuple[str, ...] = ()
 
 
 def _line(row: Table) -> LineSpec:
