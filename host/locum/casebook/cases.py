@@ -85,6 +85,7 @@ class CaseShelf(IdentityShelf):
         return self._cases(window, (-1 if limit is None else limit, offset))
 
     def case_count(self) -> int:
+        """How many cases there are."""
         row = self.db.row("SELECT count(*) FROM cases")
         return int(row[0]) if row else 0
 

@@ -129,6 +129,7 @@ class ContentShelf(Shelf):
         return self.attach(case_id, path.name, data, **details)
 
     def attachments(self, case_id: str) -> list[Attachment]:
+        """Files kept with a case, oldest first, without their bytes."""
         rows = self.db.rows(
             "SELECT a.*, c.size FROM attachment AS a JOIN content AS c USING (sha256) "
             "WHERE case_id = ? ORDER BY a.id",

@@ -122,6 +122,7 @@ class Database:
         return rows[0] if rows else None
 
     def close(self) -> None:
+        """Close the connection."""
         with self.lock:
             self.connection.close()
 

@@ -36,6 +36,7 @@ def json_bytes(value: Any) -> bytes:
 
 
 def folder_of(drive: dict[str, Any]) -> str:
+    """Where a drive's files lie in an export."""
     return f"drives/{drive['started_utc'][:10]}-{safe_name(drive['kind'])}-{drive['id'][-8:]}"
 
 

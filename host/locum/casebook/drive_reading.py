@@ -59,6 +59,7 @@ class DriveReading(Shelf):
         )
 
     def drive_sheets(self, drive_id: str) -> tuple[Sheet, ...]:
+        """Sheets that were in use on a drive."""
         rows = self.db.rows(
             "SELECT s.role, s.name, s.sha256, s.attached_utc, c.data FROM drive_sheet AS s "
             "JOIN content AS c USING (sha256) WHERE drive_id = ? ORDER BY role, name, s.sha256",
@@ -67,6 +68,7 @@ class DriveReading(Shelf):
         return tuple(Sheet.from_row(row) for row in rows)
 
     def stretches(self, drive_id: str) -> tuple[Stretch, ...]:
+        """Stretches of a drive in their order."""
         rows = self.db.rows(
             "SELECT s.*, (SELECT felt FROM answer AS a WHERE a.drive_id = s.drive_id "
             "AND a.stretch = s.number ORDER BY a.id DESC LIMIT 1) AS felt "
@@ -87,11 +89,13 @@ class DriveReading(Shelf):
         )
 
     def marks(self, drive_id: str) -> tuple[Mark, ...]:
+        """Marks of a drive in their order."""
         rows = self.db.rows("SELECT * FROM mark WHERE drive_id = ? ORDER BY t_ms, id", (drive_id,))
         names = ("t_ms", "kind", "ago_ms", "note", "at_utc")
         return tuple(Mark(*(row[name] for name in names)) for row in rows)
 
     def gaps(self, drive_id: str) -> tuple[Gap, ...]:
+        """Gaps of a drive in their order."""
         rows = self.db.rows("SELECT * FROM gap WHERE drive_id = ? ORDER BY t_ms, id", (drive_id,))
         return tuple(Gap(row["t_ms"], row["until_ms"], row["lost"], row["why"]) for row in rows)
 

@@ -51,6 +51,7 @@ class FindingShelf(Shelf):
         ]
 
     def close_case(self, case_id: str, *, author: str = "", why: str = "") -> str:
+        """Close a case, saying why; the finding's id."""
         return self.add_finding(case_id, "closed", {"why": why}, author)
 
     def reopen_case(self, case_id: str, *, author: str = "", why: str = "", see: str = "") -> str:

@@ -37,6 +37,7 @@ def number_from_id(text: str) -> int:
 
 
 def is_id(text: str) -> bool:
+    """Whether a text has the form of an id."""
     return len(text) == LENGTH and text[0] in "01234567" and all(c in _LETTERS for c in text)
 
 
@@ -59,6 +60,7 @@ class IdMaker:
         self._last = number_from_id(newest) if newest and is_id(newest) else 0
 
     def new(self) -> str:
+        """An id that sorts after all before it."""
         now = min(max(int(self._now_ms()), 0), 2**48 - 1)
         if now > self._last >> _CHANCE_BITS:
             self._last = (now << _CHANCE_BITS) | self._chance(_CHANCE_BITS)

@@ -26,6 +26,7 @@ def statements(sql: str) -> Iterator[str]:
 
 
 def schema_of(db: Database) -> int:
+    """The number of a database's schema; 0 in an empty one."""
     row = db.row("PRAGMA user_version")
     return int(row[0]) if row else 0
 
@@ -72,6 +73,7 @@ def migrate(db: Database, now: Callable[[], datetime], program: str) -> Path | N
 
 
 def refuse_newer(db: Database, found: int) -> None:
+    """FileTrouble for a schema that a newer version wrote."""
     if found > SCHEMA:
         raise FileTrouble(
             Remark(

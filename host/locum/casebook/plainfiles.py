@@ -25,6 +25,8 @@ LONGEST_NAME = 60
 
 @dataclass(frozen=True)
 class Column:
+    """Head, unit and meaning of one column of a CSV."""
+
     name: str
     unit: str
     says: str

@@ -40,6 +40,8 @@ class Case:
 
 @dataclass(frozen=True)
 class Change:
+    """Fields of a case as somebody set them at one time."""
+
     id: str
     at_utc: str
     author: str
@@ -49,6 +51,8 @@ class Change:
 
 @dataclass(frozen=True)
 class Sheet:
+    """A sheet's own text as it is kept with a case or a drive."""
+
     role: str
     """``sensor``, ``module``, ``vehicle``, ``board``, ``profile``, ``plan``, ``ladder``, ..."""
     name: str
@@ -65,6 +69,8 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Stretch:
+    """A part of a drive with one thing connected to the module."""
+
     number: int
     """Counts from 0 within the drive."""
     start_ms: int
@@ -80,6 +86,8 @@ class Stretch:
 
 @dataclass(frozen=True)
 class Mark:
+    """Something a person noted at a moment of a drive."""
+
     t_ms: int
     kind: str
     """``key``, ``button``, ``foot``, ``brake``, ``road``, ``felt``, ``note``, ..."""
@@ -90,6 +98,8 @@ class Mark:
 
 @dataclass(frozen=True)
 class Gap:
+    """A part of a drive without record, and why."""
+
     t_ms: int
     until_ms: int
     lost: int
@@ -123,6 +133,8 @@ class Drive:
 
 @dataclass(frozen=True)
 class Review:
+    """What one version of the review found in a drive."""
+
     id: str
     drive_id: str
     version: str
@@ -133,6 +145,8 @@ class Review:
 
 @dataclass(frozen=True)
 class Finding:
+    """Something found, done or decided in a case; never changed, only followed by later ones."""
+
     id: str
     case_id: str
     kind: str
@@ -145,6 +159,8 @@ class Finding:
 
 @dataclass(frozen=True)
 class Attachment:
+    """A file kept with a case."""
+
     id: str
     case_id: str
     drive_id: str | None
@@ -159,6 +175,8 @@ class Attachment:
 
 @dataclass(frozen=True)
 class StoredCalibration:
+    """A board's calibration as it was stored."""
+
     id: str
     board_serial: str
     made_utc: str
@@ -179,6 +197,8 @@ class Hit:
 
 @dataclass(frozen=True)
 class HandBackItem:
+    """One line of the hand-back list as it stands."""
+
     item: str
     words: str
     done: bool | None

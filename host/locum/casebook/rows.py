@@ -18,6 +18,8 @@ from locum.errors import Refused, Remark
 
 @dataclass(frozen=True)
 class Table:
+    """One table of the schema as an export writes it."""
+
     name: str
     key: tuple[str, ...]
     bodies: tuple[str, ...] = ()
@@ -57,10 +59,12 @@ OPEN_ENDS = {"drive": ("case_id", "ended_utc", "how"), "stretch": ("end_ms",)}
 
 
 def columns(db: Database, table: str) -> list[str]:
+    """Names of a table's columns."""
     return [row["name"] for row in db.rows(f"PRAGMA table_info({table})")]
 
 
 def case_column(table: Table) -> str:
+    """The column that says which case a row belongs to."""
     return "id" if table.name == "cases" else "case_id"
 
 
@@ -75,6 +79,7 @@ def rows_of_case(db: Database, name: str, case_id: str) -> list[dict[str, Any]]:
 
 
 def rows_of_drive(db: Database, name: str, drive_id: str) -> list[dict[str, Any]]:
+    """Rows of a table that belong to a drive, in the order of their key."""
     order = ", ".join(TABLES[name].key)
     rows = db.rows(f"SELECT * FROM {name} WHERE drive_id = ? ORDER BY {order}", (drive_id,))
     return [dict(row) for row in rows]

@@ -28,6 +28,7 @@ class Shelf:
     now: Callable[[], datetime]
 
     def utc(self) -> str:
+        """The present time as it is stored."""
         return utc_text(self.now())
 
     def words_changed(self, case_id: str) -> None:
@@ -43,6 +44,7 @@ class Shelf:
 
 
 def no_such(what: str, ident: str) -> Refused:
+    """Refused: nothing of that kind has that id."""
     return Refused(
         Remark(
             f"no_such_{what}",

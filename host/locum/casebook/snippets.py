@@ -10,6 +10,7 @@ from locum.casebook.synonyms import Phrase, folded
 
 
 def one_line(text: Any) -> str:
+    """The lines of a text in one, parted by dots."""
     return " · ".join(part.strip() for part in str(text).splitlines() if part.strip())
 
 

@@ -21,6 +21,8 @@ _SILENT_KINDS = ("filed", "erased", "hand_back", "closed")
 
 @dataclass(frozen=True)
 class Trait:
+    """One thing a case can be found by: a word, or a range of numbers."""
+
     kind: str
     """``family component cause towards threshold_c length_ms after_minutes``."""
     word: str = ""

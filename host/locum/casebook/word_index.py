@@ -67,6 +67,7 @@ class WordIndex(Shelf):
         self._set_about(connection, "words_index", "fresh")
 
     def words_changed(self, case_id: str) -> None:
+        """Bring the index up to date with a case that changed."""
         connection = self.db.connection
         self._write_words(connection, case_id, index=self.has_fts)
         if not self.has_fts:
