@@ -63,6 +63,50 @@ def test_warm_up_noise_and_hum_are_no_glitches(made):
     assert review(made.van, [made.chunk(n, samples=rows)]).glitches == []
 
 
+@pytest.mark.parametrize("hertz", [16.7, 50, 60, 100])
+@pytest.mark.parametrize(
+    ("amplitude_v", "begins_ms"), [(0.05, 0), (0.2, 0), (0.2, 20_000), (0.4, 20_000)]
+)
+def test_hum_of_any_strength_is_no_glitch_from_its_first_second_on(
+    made, hertz, amplitude_v, begins_ms
+):
+    """The median of its rows is one of the two sides: held against that, hum is a lasting departure."""
+    t = np.arange(60_000)
+    hum = np.where(t >= begins_ms, amplitude_v * np.sin(2 * np.pi * hertz * t / 1000 + 0.7), 0.0)
+    node = np.clip(made.node(made.ohm(np.full(60_000, 88.0))) + hum, 0, 5)
+    rows = made.buckets(node, None, SOURCE_REAL, 0, 0.0012, np.random.default_rng(5))
+    assert review(made.van, [made.chunk(60_000, samples=rows)]).glitches == []
+
+
+def test_an_open_within_hum_is_found(made):
+    t = np.arange(60_000)
+    node = made.node(made.ohm(np.full(60_000, 88.0))) + 0.05 * np.sin(2 * np.pi * t / 20)
+    node[30_000:30_200] = 5.0
+    rows = made.buckets(np.clip(node, 0, 5), None, SOURCE_REAL, 0, 0.0012, np.random.default_rng(5))
+    found = review(made.van, [made.chunk(60_000, samples=rows)]).glitches
+    assert [(g.t_ms, g.kind) for g in found] == [(pytest.approx(30_000, abs=12), "range")]
+
+
+def test_spikes_are_interference_however_often_they_come(made):
+    """1 ms of an ignition coil every 40 ms is not one glitch of a minute."""
+    node = made.node(made.ohm(np.full(60_000, 88.0)))
+    node[::40] += 1.5
+    rows = made.buckets(node, None, SOURCE_REAL, 0, 0.0012, np.random.default_rng(5))
+    found = review(made.van, [made.chunk(60_000, samples=rows)])
+    assert found.glitches == []
+    assert found.noise
+
+
+def test_an_open_that_turns_into_a_short_is_no_hum(made):
+    """A broken wire that falls against metal: both sides, each for longer than hum ever does."""
+    node = made.node(made.ohm(np.full(60_000, 88.0)))
+    node[30_000:30_150], node[30_150:30_300] = 5.0, 0.0
+    rows = made.buckets(node, None, SOURCE_REAL, 0, 0.0012, np.random.default_rng(5))
+    found = review(made.van, [made.chunk(60_000, samples=rows)])
+    assert [g.t_ms for g in found.glitches] == [pytest.approx(30_000, abs=12)]
+    assert found.glitches[0].length_ms == pytest.approx(300, abs=20)
+
+
 def test_two_stage_jump_is_no_glitch_but_a_dropout_beside_it_is(made):
     from dataclasses import replace
 

@@ -116,7 +116,7 @@ class Channel:
         for departure in [*self._waiting, *([under_way] if under_way else [])]:
             end_ms = min(departure.end_ms, t_ms)
             lasted = min(departure.length_ms, end_ms - departure.t_ms)
-            if lasted < self._context.shortest_ms or is_noise(departure):
+            if lasted < self._context.shortest_ms or is_noise(departure, self._context.shortest_ms):
                 continue
             if not self._excused(departure, end_ms, lasted, supply):
                 spans.append((departure.t_ms, end_ms))
@@ -131,7 +131,7 @@ class Channel:
                 continue
             if self._excused(departure, departure.end_ms, departure.length_ms, supply):
                 continue
-            if is_noise(departure):
+            if is_noise(departure, self._context.shortest_ms):
                 findings.noise.append((int(departure.t_ms), int(departure.length_ms)))
                 continue
             glitches.append(self._glitch(departure))

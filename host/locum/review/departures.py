@@ -15,10 +15,23 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from locum.review.reference import STEPPED, Held, Reference, Seconds, middle_by_group
+from locum.review.reference import (
+    LIVELY_MS,
+    LONG_MS,
+    STEPPED,
+    Held,
+    Reference,
+    Seconds,
+    middle_by_group,
+    smoothed,
+)
 
 MERGE_MS = 30
 BOTH_SIDES = 0.4
+WHOLE = 0.9
+"""A row was out all the time if its mean says so of this share."""
+HUM_HALF_MS = 60
+"""Hum and interference do not stay on one side for so long: 8 Hz. [ms]"""
 
 
 @dataclass
@@ -38,6 +51,25 @@ class Departure:
     rows: int = 1
     noise_k: float = 0.0
     """Half range of a quiet row when it began: so far it swings by itself. [K]"""
+    unbroken_ms: float = 0.0
+    """Longest piece of it that was out all the time. [ms]"""
+    one_side_ms: float = 0.0
+    """Longest piece of it on one side. [ms]"""
+    side: int = 0
+    """Of its last row: 1 cold, -1 hot, 0 both."""
+    _piece_ms: float = 0.0
+    _side_ms: float = 0.0
+
+    def add_piece(self, out_ms: float, side: int, adjoins: bool) -> None:
+        """One more row, out for so long; ``last_share`` and ``last_span`` are the row before yet."""
+        before_ms = self.last_share * self.last_span
+        joined_ms = self._piece_ms if self.last_share > WHOLE else min(before_ms, self._piece_ms)
+        self._piece_ms = out_ms + (joined_ms if adjoins else 0.0)
+        self.unbroken_ms = max(self.unbroken_ms, self._piece_ms)
+        self._side_ms = out_ms + (self._side_ms if adjoins and side == self.side else 0.0)
+        if side:
+            self.one_side_ms = max(self.one_side_ms, self._side_ms)
+        self.side = side
 
 
 @dataclass
@@ -116,12 +148,17 @@ class Departures:
         extreme = float(rows.ohm[0 if towards_cold else 1][i])
         span = end_ms - t_ms
         held = self._open
+        side = (
+            0 if min(cold_k, hot_k) > BOTH_SIDES * max(cold_k, hot_k) else 1 if towards_cold else -1
+        )
         if held is None:
             self._open = Departure(
                 t_ms, end_ms, share * span, cold_k, hot_k, extreme, int(rows.source[i]), share, span,
                 noise_k=noise_k,
             )  # fmt: skip
+            self._open.add_piece(share * span, side, adjoins=False)
             return
+        held.add_piece(share * span, side, adjoins=t_ms <= held.end_ms)
         # the row before was not the last after all: it counts in full, unless it was the first,
         # whose share lies at its end
         held.length_ms += t_ms - held.end_ms if t_ms > held.end_ms else 0.0
@@ -152,6 +189,7 @@ def _seconds(rows: Rows, firsts: np.ndarray) -> Seconds:
     cold, mean, hot = (stages[0] for stages in rows.kelvin)
     swing = np.maximum.reduceat(hot, firsts) - np.minimum.reduceat(cold, firsts)
     mean_swing = np.maximum.reduceat(mean, firsts) - np.minimum.reduceat(mean, firsts)
+    smooth = [smoothed(stage, weights, firsts) for stage in rows.kelvin[1]]
     return Seconds(
         rows.segment[firsts].tolist(),
         [middle_by_group(stage, weights, firsts).tolist() for stage in rows.kelvin[1]],
@@ -161,16 +199,28 @@ def _seconds(rows: Rows, firsts: np.ndarray) -> Seconds:
         [*firsts.tolist(), len(rows)],
         mean,
         weights,
+        np.where(
+            np.add.reduceat(weights * (weights <= LONG_MS), firsts) >= LIVELY_MS,
+            middle_by_group(np.abs(mean - smooth[0]), weights, firsts),
+            0.0,
+        ).tolist(),
+        middle_by_group(np.maximum(hot - smooth[0], smooth[0] - cold), weights, firsts).tolist(),
+        [middle_by_group(stage, weights, firsts).tolist() for stage in smooth],
+        smooth[0],
     )
 
 
-def is_noise(departure: Departure) -> bool:
-    """Swings to both sides: hum or interference; a contact only ever adds, a chafe only takes.
+def is_noise(departure: Departure, shortest_ms: float) -> bool:
+    """Hum or interference: swings to both sides and stays on neither, or is made of spikes.
 
-    What a quiet row swings by itself says nothing.
+    A contact only ever adds, a chafe only takes; an open that turns into a short stays on each side
+    for longer than hum does. What a quiet row swings by itself says nothing.
     """
+    if departure.unbroken_ms < shortest_ms:
+        return True
     small, large = sorted((departure.cold_k, departure.hot_k))
-    return small > BOTH_SIDES * large + departure.noise_k
+    both = small > BOTH_SIDES * large + departure.noise_k
+    return both and departure.one_side_ms < HUM_HALF_MS
 
 
 def _nearest(stages: list[np.ndarray], reference: np.ndarray) -> np.ndarray:

@@ -23,11 +23,20 @@ NOISE_FACTOR = 2.5
 """Threshold of readings over the half range of a quiet row (ten readings reach 1.5 sigma)."""
 MEAN_FACTOR = 1.1
 """Threshold of means over the same: five sigma of a mean of ten readings."""
+SWAY_FACTOR = 1.5
+"""Threshold of readings over the middle row's reach, where there is hum."""
 SWING_FACTOR = 1.3
 """Threshold over the half swing that most of five seconds share: hum. At most doubled by it, for
 glitches in every second must not hide each other."""
 HUM_K = 1.0
 """A lasting swing beyond this is hum or interference. [K]"""
+RIPPLE_K = 0.5
+"""Rows that differ from the mean around them by this in the middle, and by as much to either side: hum.
+Of a glitch the middle row knows nothing. [K]"""
+LONG_MS = 50
+"""A row longer than this was merged because it was quiet. [ms]"""
+LIVELY_MS = 500
+"""Of a second with hum at least so much is in short rows. [ms]"""
 FRESH, STEPPED = 1, 2
 
 
@@ -50,6 +59,15 @@ class Seconds:
     """Mean of each row, first stage. [K]"""
     weight: np.ndarray
     """Length of each row. [ms]"""
+    ripple: list[float]
+    """Weighted median of how far rows are from the mean of the tenth of a second around them; 0 of a
+    second that is not lively. [K]"""
+    sway: list[float]
+    """Weighted median of how far the readings of a row reach from there. [K]"""
+    smooth: list[list[float]]
+    """Weighted median of those means, a list for each stage. [K]"""
+    smooth_rows: np.ndarray
+    """The mean around each row, first stage. [K]"""
 
 
 @dataclass
@@ -89,6 +107,24 @@ def middle_by_group(values: np.ndarray, weights: np.ndarray, firsts: np.ndarray)
     return out
 
 
+def smoothed(values: np.ndarray, weights: np.ndarray, firsts: np.ndarray) -> np.ndarray:
+    """Weighted mean of each row and the four to five on either side of it, within its second.
+
+    Ten rows of 10 ms hold whole periods of 50 and 60 Hz. A long row stands for itself: it was merged
+    because it was quiet.
+    """
+    starts = np.repeat(firsts, np.diff(np.append(firsts, len(values))))
+    ends = np.repeat(np.append(firsts[1:], len(values)), np.diff(np.append(firsts, len(values))))
+    at = np.arange(len(values))
+    low = np.maximum(at - 5, starts)
+    high = np.minimum(low + 10, ends)
+    low = np.maximum(high - 10, starts)
+    sums = np.concatenate(([0.0], np.cumsum(values * weights)))
+    total = np.concatenate(([0.0], np.cumsum(weights, dtype=float)))
+    around = (sums[high] - sums[low]) / (total[high] - total[low])
+    return np.where(weights > LONG_MS, values, around)
+
+
 class Reference:
     """Feed seconds in order; what each is held against comes out."""
 
@@ -106,16 +142,23 @@ class Reference:
         return Held(*columns)
 
     def _second(self, seconds: Seconds, i: int) -> tuple[float, float, float, float, int, bool]:
-        candidates = [stage[i] for stage in seconds.middles]
+        # Of hum the median of rows is one of its two sides; that of a tenth of a second is between.
+        rippled = seconds.ripple[i] > RIPPLE_K
+        candidates = [stage[i] for stage in (seconds.smooth if rippled else seconds.middles)]
         fresh = seconds.segment[i] != self._segment
         if fresh:
             self._segment, self._cells_out = seconds.segment[i], 0
             self._value, self._noise = candidates[0], seconds.noise[i]
             self._swings = []
         limit, mean_limit, hum = self._limits(seconds, i)
+        if rippled:
+            limit = max(limit, SWAY_FACTOR * seconds.sway[i])
+            mean_limit = max(mean_limit, SWAY_FACTOR * seconds.sway[i])
         middle = min(candidates, key=lambda value: abs(value - self._value))
-        if hum:
-            middle = self._mean_near(seconds, i, middle, limit)
+        if rippled:
+            middle = self._mean_near(seconds, seconds.smooth_rows, i, middle, self.threshold_k)
+        elif hum:
+            middle = self._mean_near(seconds, seconds.mean, i, middle, limit)
         out = abs(middle - self._value) > limit
         steps = out and self._cells_out >= STEP_CELLS
         held = (self._value, limit, mean_limit, self._noise)
@@ -141,11 +184,13 @@ class Reference:
         self._swings = [*self._swings[-4:], (seconds.swing[i], seconds.mean_swing[i])]
         return limit, mean_limit, mean_lasting > HUM_K
 
-    def _mean_near(self, seconds: Seconds, i: int, middle: float, limit: float) -> float:
+    def _mean_near(
+        self, seconds: Seconds, values: np.ndarray, i: int, middle: float, limit: float
+    ) -> float:
         """Mean of the second's rows that are near the reference; the median where none is."""
         rows = slice(seconds.bounds[i], seconds.bounds[i + 1])
-        mean, weight = seconds.mean[rows], seconds.weight[rows]
-        near = np.abs(mean - self._value) <= limit
+        value, weight = values[rows], seconds.weight[rows]
+        near = np.abs(value - self._value) <= limit
         if not near.any():
             return middle
-        return float(np.sum(mean[near] * weight[near]) / np.sum(weight[near]))
+        return float(np.sum(value[near] * weight[near]) / np.sum(weight[near]))
