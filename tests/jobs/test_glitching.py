@@ -110,6 +110,15 @@ def test_codes_that_may_be_set_stand_at_hand_back(locum, book):
     assert kept == sorted(long.json["codes_possible"])
 
 
+@pytest.mark.parametrize("verb", ["open", "short"])
+def test_codes_of_a_single_open_or_short_stand_at_hand_back_too(locum, book, verb):
+    case = locum("case", "new", "Kicks out", *VAN[:6], "--casebook", book).json["id"]
+    for ms, there in (("200", False), ("900", True)):
+        locum(verb, "--ms", ms, "--case", case, "--board", "virtual", "--casebook", book)
+        told = locum("case", "hand-back", case, "--casebook", book).json["codes_possible"]
+        assert ("P0118" in told) is there
+
+
 def test_profiles_that_hold_no_glitch_are_refused_in_words(locum, book, profile):
     flat = profile("time_s,ohms,contact\n0,250,through\n10,250,through\n", "flat.csv")
     for name in (flat, "recorded_warmup_idle_a"):

@@ -99,6 +99,9 @@ def test_shortest_closes_on_what_filter_and_confirm_time_make_of_it(locum, book,
     assert max(int(length) for length in ran.json["tried"]) <= 500
     with Store.open(book) as store:
         evidence = case_evidence(store, case)
+        given = [i["length_ms"] for i in store.reviews(ran.json["drive"])[-1].result["injections"]]
+    told = locum("case", "hand-back", case, "--casebook", book).json["codes_possible"]
+    assert ("P0118" in told) == (max(given) >= 500)
     assert evidence.shortest_answered_s == high / 1000
     assert evidence.module_delay_s == tuple(ms / 1000 for ms in ran.json["delay_ms"])
 

@@ -138,4 +138,9 @@ def _keep_codes(job: Errand, result: GlitchResult, options: dict) -> None:
 
         with open_casebook(options.get("casebook")) as store:
             case_id = store.case_id_from(options["case"])
+            if any(
+                f.body["drive"] == result.drive
+                for f in store.findings(case_id, possible_codes.KIND)
+            ):
+                return  # long ones were kept when the recording ended
             possible_codes.keep(store, case_id, result.drive, codes, "the glitches given")

@@ -12,6 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from locum.errors import BoardFault, LinkTrouble, Remark
+from locum.jobs import possible_codes
 from locum.jobs.calibrated import maybe_board_c
 from locum.jobs.case_rule import case_rule
 from locum.jobs.circuit import Circuit
@@ -251,6 +252,7 @@ class Live:
         self.store.add_review(
             self.drive_id, version or REVIEW_VERSION, stored_review(whole, self.circuit.case_rule)
         )
+        possible_codes.keep_given(self.store, self.drive_id, whole, self.circuit.module.codes)
         return whole
 
 

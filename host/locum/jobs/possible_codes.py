@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from locum.casebook.store import Store
-from locum.jobs.cases import author_of
+from locum.planning.judge import CONFIRM_S
+from locum.review.findings import Findings
 
 KIND = "codes_possible"
 USUAL = ("the circuit's low and high codes",)
@@ -16,10 +17,27 @@ def names_of(codes: tuple[str, ...]) -> list[str]:
 
 def keep(store: Store, case_id: str, drive: str, codes: tuple[str, ...], why: str) -> str:
     """Write them into the case."""
+    from locum.jobs.cases import author_of
+
     names = names_of(codes)
     words = f"Codes possibly set by {why}: {', '.join(names)}. Read and clear them at hand-back."
     body = {"codes": names, "drive": drive, "why": why, "words": words}
     return store.add_finding(case_id, KIND, body, author_of(""))
+
+
+def keep_given(store: Store, drive_id: str, found: Findings, codes: tuple[str, ...]) -> str:
+    """Write down what opens and shorts of a recording may have set, whoever gave them.
+
+    Empty if the recording belongs to no case, or none was as long as a module needs to be sure.
+    """
+    case_id = store.drive(drive_id).case_id
+    long_enough = [i for i in found.injections
+                   if i.kind in ("open", "short") and i.length_ms >= 1000 * CONFIRM_S]  # fmt: skip
+    if case_id is None or not long_enough:
+        return ""
+    longest = max(i.length_ms for i in long_enough)
+    why = f"{len(long_enough)} opens or shorts given, the longest of {longest / 1000:g} s"
+    return keep(store, case_id, drive_id, codes, why)
 
 
 def possible_codes(store: Store, case_id: str) -> list[str]:
