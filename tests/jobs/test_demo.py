@@ -50,6 +50,22 @@ def test_the_guilty_circuit_is_blamed_and_the_repair_proved(guilty):
     assert by_kind["follow"]["kick_outs"] == 0
 
 
+def test_each_rate_of_the_page_is_the_sum_of_its_drives(guilty):
+    """The kick-outs listed one by one and the hours of each drive add up to what tests are made of;
+    on the road each kick-out came while its time counted: its own glitch may not take that away."""
+    told = json.loads(Path(guilty["report"]).with_suffix(".json").read_text("utf-8"))
+    before = [d for d in told["drives"] if d["kind"] != "quiet"]
+    kicks = [r["counted"] for d in before for r in d["releases"] if r["cause"] == "none"]
+    rates = {r["label"]: (r["events"], r["hours"]) for r in told["rates"]}
+    real, stand_in = rates["real sensor, before repair"], rates["stand-in, before repair"]
+    assert real[0] + stand_in[0] == kicks.count("counts")
+    assert "outside the time that counts" not in kicks
+    assert real[1] == pytest.approx(sum(d["real_h"] for d in before), abs=0.003)
+    assert stand_in[1] == pytest.approx(sum(d["stand_in_h"] for d in before), abs=0.003)
+    page = Path(guilty["report"]).read_text(encoding="utf-8")
+    assert "Only glitches long enough for this module to answer: towards cold from" in page
+
+
 def test_the_innocent_circuit_is_not_blamed_and_the_page_says_so(innocent):
     verdict = innocent["verdict"]
     assert verdict["culprit"] == "none"

@@ -14,6 +14,7 @@ from locum.report import data as page
 from locum.verdict import exact, quiet
 from locum.verdict.evidence import Evidence
 from locum.verdict.finding import Number, Step, Suspect, Verdict
+from locum.verdict.pool import pool
 
 STATUS = {"shown": "guilty", "cleared": "cleared", "not_knowable": "not knowable"}
 
@@ -117,9 +118,40 @@ def _conditions(store: Store, case_id: str) -> str:
     return f"{len(wet)} drives, {sum(wet)} of them wet"
 
 
+def _inputs(number: Number) -> str:
+    """What went in; the rows of one input (``chance_1``, ``chance_2`` ...) stand together."""
+    if number.test == "exact.stratified_conditional" and "real_1" not in number.inputs:
+        return "no drive has both, and a kick-out: nothing to compare within drives"
+    told: dict[str, list[str]] = {}
+    for key, value in number.inputs.items():
+        name, _, row = key.rpartition("_")
+        told.setdefault(f"each {name}" if row.isdigit() else key, []).append(f"{value:.4g}")
+    return ", ".join(f"{key} {' '.join(values)}" for key, values in told.items())
+
+
+def long_enough_words(evidence: Evidence) -> str:
+    """Which glitches tests take as long enough, and until when an answer is looked for."""
+    rules, made = pool(evidence).rules, []
+    for side, words in ((rules.cold, "towards cold"), (rules.hot, "towards hot")):
+        if math.isfinite(side.long_s) and side.measured:
+            low, high = side.delay_s
+            how = (
+                f"measured by {side.injected} given" if side.injected else "as measured beforehand"
+            )
+            made.append(f"{words} from {1000 * side.long_s:.0f} ms on ({how}), answered {low:.2f} to "
+                        f"{high:.2f} s after they began, and up to their length later")  # fmt: skip
+    return "; ".join(made)
+
+
+def _carrier(verdict: Verdict) -> str:
+    """The test whose p the conclusion carries."""
+    numbers = [*(n for step in verdict.steps for n in step.numbers), *verdict.numbers]
+    return next((n.test for n in numbers if not n.unit and n.value == verdict.p_value), "")
+
+
 def _test(number: Number) -> page.TestFacts:
     """A number that has a unit is no chance: it is told in words, not as p."""
-    inputs = ", ".join(f"{key} {value:.4g}" for key, value in number.inputs.items())
+    inputs = _inputs(number)
     if number.unit:
         value = "no limit" if finite(number.value) is None else f"{number.value:.3g} {number.unit}"
         return page.TestFacts(number.test, inputs, None, number.convention, f"{number.name}: {value}")  # fmt: skip
@@ -137,8 +169,9 @@ def _suspect(suspect: Suspect) -> page.SuspectFacts:
     return page.SuspectFacts(suspect.name, STATUS.get(suspect.standing, "open"), why)
 
 
-def verdict_facts(verdict: Verdict, looks: int = 0) -> page.VerdictFacts:
+def verdict_facts(verdict: Verdict, looks: int = 0, long_enough: str = "") -> page.VerdictFacts:
     return page.VerdictFacts(
+        carried_by=_carrier(verdict), baseline=verdict.baseline, long_enough=long_enough,
         proof=verdict.proof, conclusion=verdict.conclusion, culprit=verdict.culprit,
         sentence=verdict.sentence, p_value=finite(verdict.p_value), convention=verdict.convention,
         steps=[_step(step) for step in verdict.steps],

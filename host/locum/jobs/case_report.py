@@ -145,7 +145,8 @@ def case_page(store: Store, case_id: str, with_identity: bool = False) -> page.C
         counts=numbers.counts(verdict, evidence.confidence),
         thresholds=_thresholds(store, case_id), quiet=quiet_facts(evidence, store, case_id),
         confidence=evidence.confidence,
-        verdict=numbers.verdict_facts(verdict, len(store.findings(case_id, "verdict"))),
+        verdict=numbers.verdict_facts(verdict, len(store.findings(case_id, "verdict")),
+                                      numbers.long_enough_words(evidence)),
         found=_found(store, case_id),
         hand_back=[page.HandBackFacts(h.item, h.words, h.done, (h.at_utc or "")[:10], h.author, h.note)
                    for h in store.hand_back(case_id)],

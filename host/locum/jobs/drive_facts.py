@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+import math
 
 from locum.casebook.records import Drive as StoredDrive
 from locum.casebook.store import Store
 from locum.report import data as page
 from locum.sheets.vehicle import read_vehicle
+from locum.verdict.tally import MERGE_S
 
 TEMPERATURES = 400
 """Points of temperature a figure gets; more would not be seen."""
@@ -22,6 +24,7 @@ def drive_facts(store: Store, drive: StoredDrive, curve) -> page.DriveFacts | No
     facts = page.DriveFacts(
         id=drive.id, kind=drive.kind, started_utc=drive.started_utc,
         seconds=exposure["recorded_s"], exposure_h=exposure["exposed_s"] / 3600,
+        real_h=exposure["exposed_real_s"] / 3600, stand_in_h=exposure["exposed_stand_in_s"] / 3600,
         unwatched_h=exposure["unwatched_s"] / 3600, review_version=reviews[-1].version,
         note=drive.settings.get("note", ""),
     )  # fmt: skip
@@ -35,6 +38,7 @@ def drive_facts(store: Store, drive: StoredDrive, curve) -> page.DriveFacts | No
         for r in result["releases"] if not r["repeat"]
     ]  # fmt: skip
     facts.kick_outs = sum(r.cause == "none" for r in facts.releases)
+    _say_which_count(facts.releases, result["exposed"])
     facts.glitches = _glitches(drive, result)
     facts.stretches = _stretches(drive, result, facts.seconds)
     facts.states = _states(result, facts.seconds)
@@ -43,6 +47,19 @@ def drive_facts(store: Store, drive: StoredDrive, curve) -> page.DriveFacts | No
     facts.lost_ms = sum(gap.until_ms - gap.t_ms for gap in drive.gaps)
     _temperature(facts, result, curve)
     return facts
+
+
+def _say_which_count(releases: list[page.ReleaseFacts], exposed: list) -> None:
+    """Of each kick-out whether rates and tests count it, as the verdict does."""
+    last_s = -math.inf
+    for release in (r for r in releases if r.cause == "none"):
+        if not any(a <= release.t_s * 1000 < b for a, b in exposed):
+            release.counted = "outside the time that counts"
+            continue
+        fresh, last_s = release.t_s - last_s > MERGE_S, release.t_s
+        release.counted = (
+            "counts" if fresh else f"within {MERGE_S:g} s of the one before: one burst"
+        )
 
 
 def _record_sha256(store: Store, drive_id: str) -> str:

@@ -125,5 +125,6 @@ def _finding(job: Errand, result: ThresholdResult, up, down, ends: tuple[str, st
     return {"what": ends[1], "drive": job.live.drive_id, "rising_c": up.celsius,
             "rising_low_c": up.low_c, "rising_high_c": up.high_c, "falling_c": down.celsius,
             "falling_low_c": down.low_c, "falling_high_c": down.high_c,
+            "hysteresis_c": result.hysteresis_c, "hysteresis_u_c": result.hysteresis_u_c,
             "passes": len(result.trials) + len(result.sweeps), "instrument_u_c": result.instrument_u_c,
             "words": result.sentence}  # fmt: skip

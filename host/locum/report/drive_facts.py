@@ -34,6 +34,8 @@ class ReleaseFacts:
     regained_s: float | None = None
     glitch_s: float | None = None
     """Time of the glitch it is linked to, if any."""
+    counted: str = ""
+    """Of a kick-out: ``counts``, or why no rate and no test counts it."""
 
 
 @dataclass
@@ -91,3 +93,7 @@ class DriveFacts:
     note: str = ""
     review_version: str = ""
     data_sha256: str = ""
+    real_h: float = 0.0
+    """Part of ``exposure_h`` with the real sensor feeding the module."""
+    stand_in_h: float = 0.0
+    """Part of it with the stand-in feeding the module."""

@@ -74,6 +74,7 @@ def page(case_data: CaseReport | dict[str, Any], style_name: str = "workshop") -
         why_not=sentences.why_not(report),
         watch_for=sentences.watch_for(report),
         kick_outs=numbered_kick_outs(report),
+        own_p=own_p(report),
         data=json_inside_html(report.as_dict()),
     )
 
@@ -138,6 +139,12 @@ def numbered_kick_outs(report: CaseReport) -> list[tuple[DriveFacts, int, Releas
             (release for release in drive.releases if release.cause == "none"), start=1
         )
     ]
+
+
+def own_p(report: CaseReport) -> float | None:
+    """p of the quiet time where a cure is told: it is another one than the conclusion's."""
+    cured = [step for step in report.verdict.steps if step.name == "cured" == report.verdict.proof]
+    return next((t.p_value for s in cured for t in s.tests if t.p_value is not None), None)
 
 
 def json_inside_html(data: dict[str, Any]) -> Markup:

@@ -54,6 +54,11 @@ class ThresholdFacts:
     falling_low_c: float | None = None
     falling_high_c: float | None = None
     passes: int = 0
+    hysteresis_c: float | None = None
+    hysteresis_u_c: float | None = None
+    """Half of its 95 % interval. [K]"""
+    instrument_u_c: float | None = None
+    """Expanded (k = 2), within the limits; None: a board that was never calibrated. [K]"""
 
 
 @dataclass
@@ -109,6 +114,7 @@ class VerdictFacts:
     sentence: str = ""
     """The conclusion in one plain sentence, worded from the highest step reached."""
     p_value: float | None = None
+    """Of the test that carries the conclusion, which need not be the highest step's."""
     convention: str = ""
     steps: list[ProofStep] = field(default_factory=list)
     suspects: list[SuspectFacts] = field(default_factory=list)
@@ -116,3 +122,9 @@ class VerdictFacts:
     next_drive: str = ""
     looks: int = 0
     """How many times the evidence was weighed; alpha is declared over all of them."""
+    carried_by: str = ""
+    """Name of that test, as in the steps."""
+    baseline: str = ""
+    """Where the rate before the repair comes from."""
+    long_enough: str = ""
+    """Which glitches are long enough to be answered, and how long after; how that is known."""

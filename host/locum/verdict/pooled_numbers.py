@@ -23,6 +23,7 @@ def link_number(bursts: list[Burst], flag: str, chance: str) -> Number:
             "linked": hits,
             "bursts": len(bursts),
             "mean_chance": float(np.mean(chances)) if chances else 0.0,
+            **{f"chance_{n}": chance for n, chance in enumerate(chances, 1)},
         },
         "one-sided; kick-outs shifted by up to 600 s within their drive",
     )
@@ -67,8 +68,14 @@ def whole_drives_number(tallies: list[Tally]) -> Number:
 
 def _arms(name: str, result: exact.TestResult, strata, more: dict[str, float]) -> Number:
     sums = [sum(column) for column in zip(*strata, strict=True)] if strata else [0, 0.0, 0, 0.0]
-    inputs = dict(zip(("real", "real_h", "stand_in", "stand_in_h"), sums, strict=True))
+    columns = ("real", "real_h", "stand_in", "stand_in_h")
+    inputs: dict[str, float] = dict(zip(columns, sums, strict=True))
     test = "exact.conditional_test" if name.endswith("drives") else "exact.stratified_conditional"
+    # drives in which one side has no time, or nothing came, say nothing within themselves
+    telling = [s for s in strata if s[1] > 0 and s[3] > 0 and s[0] + s[2] > 0]
+    if test == "exact.stratified_conditional":
+        for n, row in enumerate(telling, 1):
+            inputs |= {f"{name}_{n}": float(x) for name, x in zip(columns, row, strict=True)}
     return Number(name, result.p_value, test, {**inputs, **more}, result.convention)
 
 
