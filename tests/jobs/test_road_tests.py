@@ -106,6 +106,22 @@ def test_shortest_closes_on_what_filter_and_confirm_time_make_of_it(locum, book,
     assert evidence.module_delay_s == tuple(ms / 1000 for ms in ran.json["delay_ms"])
 
 
+def test_what_was_measured_of_the_answer_sets_the_look_back_of_later_reviews(locum, book, case):
+    """A short glitch before a kick-out is no link once the module is known not to answer it."""
+    options = ("--case", case, "--board", "virtual", "--casebook", book)
+    heard = locum("listen", "--minutes", "40", *options).json
+    with Store.open(book) as store:
+        before = store.reviews(heard["drive"])[-1].result
+        longest = max(g["length_ms"] for g in before["glitches"])
+        body = {"shortest_answered_ms": int(longest) + 1, "delay_ms": [500, 700], "towards": "cold"}
+        store.add_finding(case, "shortest", body, "test")
+    again = locum("drive", "review", heard["drive"], "--casebook", book).json
+    linked = [r["linked_glitch"] for r in before["releases"]]
+    assert any(at is not None for at in linked)
+    assert all(r["linked_glitch"] is None for r in again["releases"])
+    assert [r["t_ms"] for r in again["releases"]] == [r["t_ms"] for r in before["releases"]]
+
+
 # -- capture and learn ---------------------------------------------------------------------------
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from locum.jobs.case_rule import exposure_rule
@@ -49,11 +51,26 @@ def _curve_points(curve) -> tuple[tuple[float, float], ...]:
     )
 
 
-def review_context(circuit: Circuit, module_delay_ms: tuple[int, int] | None = None) -> Context:
-    """What review must know of this circuit. The module's delay is what injections have measured;
-    until then a wide one is taken, whatever a sheet says."""
+def with_answer(
+    context: Context, shortest_s: float | None, delay_s: tuple[float, float] | None
+) -> Context:
+    """The context with what ``locum shortest`` has measured of the module's answer, if it has.
+
+    A few trials do not show the longest delay there is: a quarter of a second and 15 % are added.
+    """
+    if shortest_s is not None:
+        context = replace(context, shortest_answered_ms=round(1000 * shortest_s))
+    if delay_s is not None:
+        longest_ms = round(1000 * (1.15 * delay_s[1] + 0.25))
+        context = replace(context, module_delay_ms=(round(1000 * delay_s[0]), longest_ms))
+    return context
+
+
+def review_context(circuit: Circuit) -> Context:
+    """What review must know of this circuit. The module's delay is a wide one, whatever a sheet says,
+    until injections have measured it (:func:`with_answer`)."""
     source, vehicle = circuit.module.source, circuit.vehicle
-    delay = module_delay_ms or (0, max(UNMEASURED_DELAY_MS, int(circuit.module.delay_s * 1500)))
+    delay = (0, max(UNMEASURED_DELAY_MS, int(circuit.module.delay_s * 1500)))
     roles = {line.role for line in vehicle.lines} if vehicle else set()
     needed = tuple(name for name in ("brake",) if name in roles)
     return Context(

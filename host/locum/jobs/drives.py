@@ -11,7 +11,8 @@ from locum.casebook.parcel import sent
 from locum.casebook.store import Store
 from locum.jobs.case_rule import case_rule
 from locum.jobs.cases import Document, _drive_line, kept_casebook
-from locum.jobs.context import review_context
+from locum.jobs.context import review_context, with_answer
+from locum.jobs.evidence import measured_answer
 from locum.jobs.jsontext import plain_json
 from locum.jobs.kept_circuit import circuit_of_drive
 from locum.jobs.live import MARK_KINDS, REVIEW_VERSION, stored_review
@@ -26,7 +27,8 @@ def review_drive(store: Store, drive_id: str) -> Findings:
     drive = store.drive(drive_id)
     circuit = circuit_of_drive(store, drive_id)
     marks = [(m.t_ms, MARK_KINDS[m.kind], m.ago_ms) for m in drive.marks if m.kind in MARK_KINDS]
-    context = review_context(circuit)
+    answer = measured_answer(store, drive.case_id) if drive.case_id else (None, None)
+    context = with_answer(review_context(circuit), *answer)
     rows = foreign_rows(store, drive_id, throttle_wired=context.throttle)
     chunks = with_slow_rows(with_marks(chunks_of(store, drive_id), marks), rows)
     return stream.review(with_road(context, store, drive_id), chunks)

@@ -17,7 +17,8 @@ from locum.jobs.calibrated import maybe_board_c
 from locum.jobs.case_rule import case_rule
 from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
-from locum.jobs.context import review_context
+from locum.jobs.context import review_context, with_answer
+from locum.jobs.evidence import measured_answer
 from locum.jobs.glance import Glance, glance_of
 from locum.jobs.kept_on_board import Kept, rescue
 from locum.jobs.link_state import LinkState
@@ -279,7 +280,9 @@ def begin(
     wall = RealClock() if connection.hurried else connection.clock
     recorder = Recorder(store, drive_id, wall)
     circuit = replace(circuit, case_rule=case_rule(store, case_id))
-    live = make(connection, circuit, recorder, review_context(circuit))
+    answer = measured_answer(store, case_id) if case_id else (None, None)
+    context = with_answer(review_context(circuit), *answer)
+    live = make(connection, circuit, recorder, context)
     live.rescued = rescued
     live.stretch("real")
     return live
