@@ -145,6 +145,14 @@ def test_our_open_is_answered_until_the_delay_after_its_end(made, after_ms, caus
     assert found.injections[0].answered_ms == (3000 + after_ms if cause == "ours" else None)
 
 
+def test_of_two_opens_in_the_look_back_the_later_one_is_answered(made):
+    moves = [(AT - 1400, MOVE_OPEN, 0), (AT - 1200, MOVE_THROUGH, 0),
+             (AT - 500, MOVE_OPEN, 0), (AT - 300, MOVE_THROUGH, 0)]  # fmt: skip
+    context = replace(made.van, module_delay_ms=(100, 2000))
+    found = reviewed(made, kick(), context, moves=moves)
+    assert [i.answered_ms for i in found.injections] == [None, 500]
+
+
 @pytest.mark.parametrize(("back_s", "lengths"), [(20, [20_000]), (40, [0, 0])])
 def test_a_jump_never_taken_back_is_a_new_value(made, back_s, lengths):
     near, far = (round(5e4 * ohm / (ohm + 1000)) for ohm in (300, 10_000))
