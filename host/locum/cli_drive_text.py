@@ -6,6 +6,7 @@ import json
 
 from locum.cli_case_text import drive_table
 from locum.cli_phrases import Whole, count, listed, minutes, moment, short, short_id, table
+from locum.report.number_words import number_words
 from locum.ui import words
 
 
@@ -130,8 +131,11 @@ def weigh(d: dict) -> list[str]:
     lines += ["", f"Rate before: {v['baseline']}." if v["baseline"] else ""]
     for number in v["numbers"]:
         given = ", ".join(f"{k.replace('_', ' ')} {short(x)}" for k, x in number["inputs"].items())
-        name = number["name"].replace("_", " ")
-        lines.append(f"  {name} {short(number['value'])} {number['unit']} from {given}".rstrip())
+        name = number_words(number["name"])
+        equals = "" if number["unit"] else "p = "
+        lines.append(
+            f"  {name}: {equals}{short(number['value'])} {number['unit']} from {given}".rstrip()
+        )
     if v["next_drive"]:
         lines += ["", f"Next: {v['next_drive']['words']}", f"  because {v['next_drive']['why']}"]
         if v["missing_h"] is not None:

@@ -13,6 +13,7 @@ from locum import (
     cli_sensor_text,
 )
 from locum.cli_phrases import Whole, degrees, folded
+from locum.ui.words import odds
 
 Formatter = Callable[[dict], list[str]]
 """From a result as plain data to lines; :func:`tell` folds and prints them."""
@@ -156,7 +157,7 @@ def _demo(d: dict) -> list[str]:
             f"{drive['words']}{given}"
         )
     lines += ["", *(f"  {x}" for x in d["numbers"]), "", v["sentence"], ""]
-    lines.append(f"Step of proof: {v['proof']}. p = {_short(v['p_value'])}.")
+    lines.append(f"Step of proof: {v['proof']}; {odds(v['p_value'])}.")
     lines.append(f"{d['simulated_s'] / 3600:.1f} h played in {d['wall_s']:.1f} s.")
     return [*lines, Whole(f"Report:   {d['report']}"), Whole(f"Casebook: {d['casebook']}")]
 

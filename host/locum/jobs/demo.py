@@ -30,7 +30,9 @@ from locum.jobs.modules import measure, module_text
 from locum.locations import asset_root
 from locum.physics.circuit import Thevenin
 from locum.report import render_case
+from locum.report.number_words import number_words
 from locum.sheets.lookup import find_sheet
+from locum.verdict.finding import Number
 from locum.verdict.weigh import weigh
 
 START = datetime(2026, 3, 2, 7, 30, tzinfo=UTC)
@@ -186,14 +188,16 @@ def finish(store: Store, case_id: str, folder: Path) -> DemoResult:
          "answered": sum(g.ours and bool(g.answered) for g in d.glitches)}
         for d in facts.drives
     ]  # fmt: skip
-    numbers = [
-        f"{n.name}: {n.value:.4g}{' ' + n.unit if n.unit else ''} ({n.convention})"
-        if n.convention
-        else f"{n.name}: {n.value:.4g}{' ' + n.unit if n.unit else ''}"
-        for n in verdict.numbers
-    ]
+    numbers = [_number_line(n) for n in verdict.numbers]
     return DemoResult(
         title=TITLE, report=report, customer_report=customer,
         casebook=str((folder / "casebook.sqlite").resolve()), case=case_id, drives=drives,
         verdict=plain_json(verdict.as_dict()), numbers=numbers, simulated_s=0.0, wall_s=0.0,
     )  # fmt: skip
+
+
+def _number_line(number: Number) -> str:
+    """One number of the verdict as a line: what it is, its value, how it is to be read."""
+    value = f"{number.value:.4g} {number.unit}" if number.unit else f"p = {number.value:.2g}"
+    convention = f" ({number.convention})" if number.convention else ""
+    return f"{number_words(number.name)}: {value}{convention}"
