@@ -30,7 +30,7 @@ from locum import cli
 from locum.cli_commands import COMMANDS, Command, Option
 from locum.locations import asset_root
 
-COMMANDS_DRAWN, SHORT_COMMANDS = 1500, 150
+COMMANDS_DRAWN, SHORT_COMMANDS = 1500, 100
 PATIENCE_S, WALL_S = 30, 300
 """Of this process's own time, so that a busy machine is not taken for a slow command; and of anybody's."""
 CODES = {0, 1, 2, 3, 4}

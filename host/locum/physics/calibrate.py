@@ -1,32 +1,27 @@
 """From a board's own readings to its calibration: the joint fit.
 
-The fit is Gauss-Newton on :mod:`locum.physics.calibration_model`. What it needs is readings and the
-board sheet's nominal values, nothing else. Everything is measured against the board's references
+The fit is that of :mod:`locum.physics.joint_fit`. What it needs is readings and the board sheet's
+nominal values, nothing else. Everything is measured against the board's references
 (0.1 %), seen through its converter, at the voltages that the ranges happen to give; the model's
-job is to find what these have in common in 3,200 readings, and the budget's to say what they leave.
+job is to find what these have in common in some 2,900 readings, and the budget's to say what they leave.
 """
 
 from __future__ import annotations
-
-from dataclasses import dataclass
 
 import numpy as np
 
 from locum.errors import Refused, Remark
 from locum.physics.calibration import Calibration
 from locum.physics.calibration_model import LAW_KNOTS_V, LAW_OHM, Model
+from locum.physics.causes import factors_of
 from locum.physics.floor import with_floor
+from locum.physics.joint_fit import Solution, solve
 from locum.physics.network import Network
 from locum.physics.ohmmeter import Ohmmeter
 from locum.physics.sweep import Readings, floor_sweep
 
-__all__ = ["Solution", "fit_calibration", "solve", "with_floor"]
+__all__ = ["fit_calibration", "with_floor"]
 
-MOST_TURNS = 6
-SETTLED = 1e-4
-"""Of a standard uncertainty: the fit ends when no parameter moves by more. Three turns are usual."""
-MOST_MODES = 6
-"""Independent causes kept of each group; what further ones leave is counted as noise."""
 CHI2_LIMIT = 6.0
 """Of the fit, per reading: above it something is broken, not merely worse than assumed."""
 DRIFT = {
@@ -38,25 +33,6 @@ DRIFT = {
 }
 """Standard uncertainties over +-20 K when nothing was measured again: wiper switch 0.5 %/K, ladder
 100 ppm/K, fuse and solid-state switch 0.012 ohm/K, references 25 ppm/K; all rectangular."""
-
-
-@dataclass(frozen=True, eq=False)
-class Solution:
-    """Result of the joint fit in the model's own parameters."""
-
-    model: Model
-    theta: np.ndarray
-    table: np.ndarray
-    """[entries], all wipers' R0 one after another. [ohm]"""
-    covariance: np.ndarray
-    """[p, p] of theta."""
-    precision: np.ndarray
-    """[p, p] of the priors."""
-    own: np.ndarray
-    """[entries], information of each R0's own readings. [1/ohm^2]"""
-    shared: np.ndarray
-    """[entries, p], how an R0 follows theta. [ohm per unit]"""
-    residual_lsb: np.ndarray
 
 
 def fit_calibration(
@@ -79,7 +55,7 @@ def fit_calibration(
         Of :func:`~locum.physics.sweep.calibration_sweep`, none missing.
     board_serial, date_utc : str
     ambient_c : float
-        Of the board's surroundings. [degC]
+        Of the board meanwhile. [degC]
 
     Raises
     ------
@@ -105,44 +81,6 @@ def fit_calibration(
     return Calibration.from_dict(made.to_dict())
 
 
-def solve(model: Model, readings: Readings) -> Solution:
-    """Gauss-Newton with the R0 eliminated; see :mod:`calibration_model`."""
-    mean, precision = model.priors(readings.off)
-    theta, table = mean.copy(), model.start()
-    weight = model.sigma**-2.0
-    entries = len(table)
-    order = np.argsort(model.entry[model.has], kind="stable")
-    rows = np.flatnonzero(model.has)[order]
-    entry = model.entry[rows]
-    starts = np.flatnonzero(np.diff(entry, prepend=-1))
-    if len(starts) != entries:
-        raise Refused(Remark("sweep_incomplete", "calibration", "every code of every wiper"))
-    covariance = shared = own = np.zeros((0, 0))
-    for _ in range(MOST_TURNS):
-        y, j, by_own = model.predict(theta, table)
-        residual = model.on - y
-        cross = (weight * by_own)[rows, None] * j[rows]
-        cross = np.add.reduceat(cross, starts, axis=0)
-        own = np.add.reduceat((weight * by_own**2)[rows], starts)
-        pull = np.add.reduceat((weight * by_own * residual)[rows], starts)
-        shared = -cross / np.reshape(own, (-1, 1))
-        normal = (j * weight[:, None]).T @ j + cross.T @ shared + precision
-        right = j.T @ (weight * residual) + shared.T @ pull + precision @ (mean - theta)
-        covariance = np.linalg.inv(normal)
-        step = covariance @ right
-        theta = theta + step
-        moved = pull / own + shared @ step
-        table = table + moved
-        if _settled(step**2, np.diag(covariance)) and _settled(moved**2, 1.0 / own):
-            break
-    y, _, _ = model.predict(theta, table)
-    return Solution(model, theta, table, covariance, precision, own, shared, model.on - y)
-
-
-def _settled(squares: np.ndarray, variances: np.ndarray) -> bool:
-    return bool(np.all(squares <= SETTLED**2 * variances))
-
-
 def _contradiction(solution: Solution, chi2: float, board_serial: str) -> Remark:
     model = solution.model
     worst = int(np.argmax(np.abs(solution.residual_lsb)))
@@ -156,9 +94,19 @@ def _contradiction(solution: Solution, chi2: float, board_serial: str) -> Remark
     )
 
 
-def _calibration(network, meter, readings, solution, chi2, board_serial, date_utc, ambient_c):
+def _calibration(
+    network: Network,
+    meter: Ohmmeter,
+    readings: Readings,
+    solution: Solution,
+    chi2: float,
+    board_serial: str,
+    date_utc: str,
+    ambient_c: float,
+) -> Calibration:
+    """The fit's parameters and causes as the calibration keeps them."""
     model, theta = solution.model, solution.theta
-    causes, entry_factor, theta_factor, noise = _factors(solution)
+    causes, entry_factor, theta_factor, noise = factors_of(solution)
     cut = [slice(a, b) for a, b in zip(model.first[:-1], model.first[1:], strict=True)]
     law = np.stack(
         [
@@ -195,50 +143,6 @@ def _calibration(network, meter, readings, solution, chi2, board_serial, date_ut
             "readings": float(len(readings.sweep)),
         },
     )
-
-
-def _factors(solution: Solution):
-    """Independent causes: names [c], effect on the tables [entries, c] and on theta [p, c], noise.
-
-    The estimate errs by what the priors' means are off (each group by itself) and by the readings'
-    noise, each propagated through the normal equations; their sum is the whole covariance.
-    """
-    covariance, precision, shared = solution.covariance, solution.precision, solution.shared
-    names: list[str] = []
-    columns: list[np.ndarray] = []
-    left = np.zeros(len(solution.own))
-    noise_part = covariance.copy()
-    for group in solution.model.groups:
-        index = np.asarray(group.columns)
-        root = np.linalg.cholesky(precision[np.ix_(index, index)])
-        spread = covariance[:, index] @ root
-        noise_part -= spread @ spread.T
-        kept, dropped = _modes(spread, shared)
-        left += dropped
-        names += [group.name] * kept.shape[1]
-        columns.append(kept)
-    values, vectors = np.linalg.eigh(0.5 * (noise_part + noise_part.T))
-    kept, dropped = _modes(vectors * np.sqrt(np.maximum(values, 0.0)), shared)
-    names += ["readings"] * kept.shape[1]
-    columns.append(kept)
-    theta_factor = np.concatenate(columns, axis=1)
-    noise = np.sqrt(1.0 / solution.own + left + dropped)
-    return tuple(names), shared @ theta_factor, theta_factor, noise
-
-
-def _modes(spread: np.ndarray, shared: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """The strongest combinations of some causes, and what the others leave on each table entry."""
-    if spread.shape[1] <= MOST_MODES:
-        return spread, np.zeros(len(shared))
-    effect = shared @ spread
-    scale = 1.0 / np.sqrt((effect**2).sum(axis=1) + 1e-12)
-    # Right singular vectors of the scaled effect, strongest first, by its small Gram matrix: only
-    # the strongest are wanted, and these lose nothing by the squaring.
-    scaled = effect * scale[:, None]
-    _, turn = np.linalg.eigh(scaled.T @ scaled)
-    kept = spread @ turn[:, : -MOST_MODES - 1 : -1]
-    rest = (effect**2).sum(axis=1) - ((shared @ kept) ** 2).sum(axis=1)
-    return kept, np.maximum(rest, 0.0)
 
 
 def _reference(network: Network, meter: Ohmmeter, readings: Readings) -> np.ndarray:

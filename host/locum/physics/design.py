@@ -8,7 +8,7 @@ it is named. Parts are worse than their tables by what a calibration leaves; tha
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,15 +16,10 @@ import numpy as np
 from locum.errors import Misuse, Refused, Remark
 from locum.physics.choose import choose_codes
 from locum.physics.circuit import Thevenin
-from locum.physics.layout import parse_layout
-from locum.physics.network import HotBranch, Network, Wiper
+from locum.physics.design_networks import Candidate, candidates, network_of
 from locum.physics.pot import PotPart
 
 GRID = 71
-RATING_SHARE = 0.95
-"""Of a wiper's rated current, kept strictly."""
-SERIES_OHM = 33.0
-"""Protective resistor that every proposal carries; without one a supply on the line is a short."""
 
 
 @dataclass(frozen=True)
@@ -97,117 +92,19 @@ def propose(
     values = np.sort(np.asarray(list(resistors_ohm), float))
     found = [
         _judged(candidate, curve, celsius, ohm, source, wanted_c)
-        for candidate in _candidates(pots, values, float(ohm.min()))
+        for candidate in candidates(pots, values, float(ohm.min()))
     ]
     return sorted(found, key=lambda p: (not p.reaches, len(p.parts) if p.reaches else 0,
                                         p.worst_error_c))  # fmt: skip
 
 
-@dataclass(frozen=True)
-class _Candidate:
-    topology: str
-    parts: tuple[str, ...]
-    layout: str
-    pots: tuple[tuple[PotPart, float], ...]
-    """Part and end-to-end resistance of each wiper P1, P2, ..."""
-    hot_ohm: tuple[float, ...] = ()
-
-
-def _candidates(pots: Mapping[str, PotPart], values: np.ndarray, lowest: float):
-    fixed = tuple(float(values[np.argmin(np.abs(np.log(values / x)))]) for x in _hot(lowest))
-    for part in pots.values():
-        for rab in part.rab_options_ohm:
-            label = _label(part, rab)
-            if part.channels == 1:
-                yield _Candidate("one wiper", (label,), "R0 + P1", ((part, rab),))
-            if part.channels == 2:
-                two = ((part, rab), (part, rab))
-                yield _Candidate("two wipers side by side", (label,), "R0 + (P1 | P2)", two)
-                yield from _with_hot("two wipers side by side", (label,), two, fixed[:1])
-    duals = [p for p in pots.values() if p.channels == 2 and p.can_leave and p.taps > 200]
-    for part in duals:
-        yield from _mixed(part, fixed)
-    yield from _coarse_and_fine(pots)
-
-
-def _hot(lowest: float) -> tuple[float, float]:
-    """Two hot branches that share the hot end's conductance about two to one."""
-    net = max(lowest - SERIES_OHM, 10.0)
-    return 2.1 * net, 4.6 * net
-
-
-def _mixed(part: PotPart, fixed: tuple[float, ...]) -> Iterator[_Candidate]:
-    options = sorted(part.rab_options_ohm)
-    for low in options:
-        for high in options:
-            if high >= 5 * low:
-                pots = ((part, low), (part, low), (part, high), (part, high))
-                labels = (_label(part, low), _label(part, high))
-                words = "four wipers side by side"
-                yield _Candidate(words, labels, "R0 + (P1 | P2 | P3 | P4)", pots)
-                yield from _with_hot(words, labels, pots, fixed[:1])
-                yield from _with_hot(words, labels, pots, fixed)
-
-
-def _with_hot(words: str, labels, pots, fixed: tuple[float, ...]) -> Iterator[_Candidate]:
-    names = [f"P{i + 1}" for i in range(len(pots))] + [f"HOT{i + 1}" for i in range(len(fixed))]
-    count = "one hot branch" if len(fixed) == 1 else f"{len(fixed)} hot branches"
-    yield _Candidate(
-        f"{words}, {count}",
-        (*labels, *(f"{x:g} ohm with switch" for x in fixed)),
-        "R0 + (" + " | ".join(names) + ")",
-        pots,
-        fixed,
-    )
-
-
-def _coarse_and_fine(pots: Mapping[str, PotPart]) -> Iterator[_Candidate]:
-    single = [p for p in pots.values() if p.channels == 1 and 200 < p.taps < 300]
-    for part in single:
-        options = sorted(part.rab_options_ohm)
-        if len(options) > 1:
-            pair = ((part, options[-1]), (part, options[0]))
-            labels = tuple(_label(part, rab) for _, rab in pair)
-            yield _Candidate("coarse and fine in series", labels, "R0 + P1 + P2", pair)
-
-
-def _label(part: PotPart, rab: float) -> str:
-    return f"{part.name} {rab / 1000:g} kohm"
-
-
-def _network(candidate: _Candidate, rab_factor: float, worst_wiper: bool) -> Network:
-    wipers = tuple(
-        Wiper(
-            name=f"P{i + 1}",
-            part=part.name,
-            chip=1 + i // 2,
-            channel=i % 2,
-            table_ohm=part.table_ohm(
-                rab * rab_factor, part.zero_max_ohm if worst_wiper else part.zero_ohm
-            ),
-            rating_a=part.rating_a,
-            can_leave=part.can_leave and len(candidate.pots) > 1,
-        )
-        for i, (part, rab) in enumerate(candidate.pots)
-    )
-    rating = min(wiper.rating_a for wiper in wipers)
-    usual = "+ (" in candidate.layout and all(w.can_leave for w in wipers)
-    return Network(
-        wipers=wipers,
-        hot=tuple(HotBranch(f"HOT{i + 1}", ohm) for i, ohm in enumerate(candidate.hot_ohm)),
-        series_ohm=SERIES_OHM,
-        plan_wiper_a=RATING_SHARE * rating,
-        layout=None if usual else parse_layout(candidate.layout),
-    )
-
-
-def _judged(candidate: _Candidate, curve, celsius, ohm, source, wanted_c) -> Proposal:
+def _judged(candidate: Candidate, curve, celsius, ohm, source, wanted_c) -> Proposal:
     tolerance = max(part.rab_tolerance_pct for part, _ in candidate.pots) / 100
     boards = ((1.0, False), (1.0 - tolerance, False), (1.0 + tolerance, True))
     error = np.zeros((len(boards), len(celsius)))
     busiest, sets = 0.0, []
     for row, (factor, worst) in enumerate(boards):
-        network = _network(candidate, factor, worst)
+        network = network_of(candidate, factor, worst)
         choice = choose_codes(network, ohm, source, max_wiper_a=network.plan_wiper_a)
         sets.append(choice.set_ohm)
         busiest = max(busiest, float(choice.wiper_a.max()))
@@ -234,7 +131,7 @@ def _judged(candidate: _Candidate, curve, celsius, ohm, source, wanted_c) -> Pro
 
 
 def _limit(candidate, set_ohm, ohm, at, board, source) -> str:
-    network = _network(candidate, *board)
+    network = network_of(candidate, *board)
     codes = np.array([[0] * len(network.wipers), [len(w.table_ohm) - 1 for w in network.wipers]])
     floor = float(network.resistance_ohm(codes[0], False, (1 << len(network.hot)) - 1))
     if network.side_by_side:

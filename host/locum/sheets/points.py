@@ -7,8 +7,6 @@ and all faults of a file are told at once, with their lines.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +18,13 @@ from locum.errors import FileTrouble, Refused, Remark
 from locum.physics.curve_base import KELVIN
 from locum.sheets.points_columns import Column, columns_of, to_celsius, to_ohm
 from locum.sheets.points_numbers import number_of
+from locum.sheets.points_text import (
+    decoded,
+    delimiter_of,
+    fields_of,
+    lines_of,
+    without_empty_tail,
+)
 
 IMPOSSIBLE = "impossible"
 GUESSES = {"no_header", "decimal_comma"}
@@ -79,12 +84,12 @@ def open_points(path: Path | str) -> PointsFile:
         raise FileTrouble(
             Remark("unreadable", str(path), "a readable file", trouble.strerror or str(trouble))
         ) from None
-    return read_points(_decoded(raw), path.name)
+    return read_points(decoded(raw), path.name)
 
 
 def read_points(text: str, name: str = "points") -> PointsFile:
     """Points of CSV text. Raises Refused with every fault and its line."""
-    lines = _lines(text)
+    lines = lines_of(text)
     if not lines:
         raise Refused(Remark("no_points", name, "a header and rows of numbers", "nothing"))
     if len(lines) > MOST_ROWS:
@@ -101,9 +106,9 @@ def read_points(text: str, name: str = "points") -> PointsFile:
         found = f"{len(endless)} longer ones, the first at line {endless[0]}"
         wanted = f"lines of at most {LONGEST_LINE} letters"
         raise Refused(Remark("too_long", name, wanted, found, "is this the right file?"))
-    delimiter = _delimiter([line for _, line in lines])
-    rows = [(at, _fields(line, delimiter)) for at, line in lines]
-    header = _without_empty_tail(rows[0][1], 1)
+    delimiter = delimiter_of([line for _, line in lines])
+    rows = [(at, fields_of(line, delimiter)) for at, line in lines]
+    header = without_empty_tail(rows[0][1], 1)
     columns, remarks, has_header = columns_of(header, delimiter)
     body = rows[1:] if has_header else rows
     return _read(name, columns, body, len(header), delimiter, remarks)
@@ -124,7 +129,7 @@ def _read(
     if not body:
         faults.append(Remark("no_points", name, "rows of numbers below the header", "none"))
     for at, fields in body:
-        fields = _joined(_without_empty_tail(fields, width), width, delimiter, commas)
+        fields = _joined(without_empty_tail(fields, width), width, delimiter, commas)
         row = _row(at, fields, columns, width, delimiter, faults, commas)
         if row is not None:
             labels.append(f"line {at}")
@@ -214,43 +219,3 @@ def _comma_remark(commas: list[str]) -> Remark:
         f"decimal commas: {example} is read as {value:g}",
         "nothing to do if that is right",
     )
-
-
-def _lines(text: str) -> list[tuple[int, str]]:
-    """Lines that say something, with their numbers."""
-    return [
-        (at, line)
-        for at, line in enumerate(text.lstrip("\ufeff").splitlines(), start=1)
-        if line.strip(" \t,;") and not line.lstrip().startswith("#")
-    ]
-
-
-def _delimiter(lines: Sequence[str]) -> str:
-    """The one of semicolon, tab and comma that the header has, semicolon and tab first."""
-    for delimiter in (";", "\t"):
-        if delimiter in lines[0]:
-            return delimiter
-    return ","
-
-
-def _fields(line: str, delimiter: str) -> list[str]:
-    reader = csv.reader(io.StringIO(line), delimiter=delimiter, skipinitialspace=True)
-    return [field.strip() for field in next(reader, [])]
-
-
-def _without_empty_tail(fields: list[str], least: int) -> list[str]:
-    """Fields without empty ones at the end, which spreadsheets leave; at least so many."""
-    kept = len(fields)
-    while kept > least and fields[kept - 1] == "":
-        kept -= 1
-    return fields[:kept]
-
-
-def _decoded(raw: bytes) -> str:
-    """Text of a file as spreadsheets save it: UTF-8, UTF-16 with its mark, or the Windows code page."""
-    if raw[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return raw.decode("utf-16", errors="replace")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        return raw.decode("cp1252", errors="replace")
