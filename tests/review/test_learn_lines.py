@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 
 from locum.review.chunk import EDGE, Chunk
 from locum.review.context import LineSpec
@@ -36,6 +37,23 @@ def test_patterns_are_what_stood_while_they_were_named():
     assert patterns["top"] == ({1: False, 2: True}, False)
     assert patterns["locked"] == ({1: True, 2: True}, True)
     assert not found.remarks
+
+
+@pytest.mark.parametrize("late_ms", [150, 400, 1000, 2500, 29_600])
+def test_a_name_may_come_at_once_late_or_just_before_the_next(late_ms):
+    """A quick saying counted for the state before: half of the states got no pattern."""
+    named = [(t + late_ms, name) for t, name in ((0, "first"), (30_000, "top"), (60_000, "locked"))]
+    found = learn(LINES, ROAD, named, held=("locked",))
+    assert {p.name: dict(p.levels) for p in found.patterns} == {
+        "first": {1: False, 2: False}, "top": {1: False, 2: True}, "locked": {1: True, 2: True},
+    }  # fmt: skip
+
+
+def test_a_name_said_on_a_boundary_is_remarked_upon():
+    said = [(10_000, "first"), (30_100, "top"), (75_000, "locked")]
+    assert "unsteady" in {r.code for r in learn(LINES, ROAD, said).remarks}
+    clear = [(10_000, "first"), (31_000, "top"), (75_000, "locked")]
+    assert not learn(LINES, ROAD, clear).remarks
 
 
 def test_what_nobody_named_is_told_with_its_time():

@@ -18,8 +18,11 @@ from locum.review.context import Context, LineSpec, StatePattern
 from locum.review.findings import Findings
 from locum.review.levels import Levels
 
-AROUND_MS = 1500
-"""The operator names a state up to this long after it came."""
+AROUND_MS = 1000
+"""A state is named by what stood this long before the saying and after it: whoever is quick names it
+a moment after it came, whoever is slow a moment before it goes."""
+STEADY = 0.7
+"""Below this share of the votes a name is remarked upon."""
 FLICKERS_PER_S = 5.0
 
 
@@ -67,7 +70,7 @@ def learn(
             )
             continue
         bits, weight = max(counter.items(), key=lambda item: item[1])
-        if weight < 0.6 * sum(counter.values()):
+        if weight < STEADY * sum(counter.values()):
             remarks.append(
                 Remark("unsteady", f"state {name}", "the same levels each time it is named",
                        f"{len(counter)} patterns", "name it again in steady driving")
@@ -105,8 +108,8 @@ def _spans(outputs: Sequence[LineSpec], chunk: Chunk) -> list[tuple[int, int, tu
 
 
 def _around(spans, t_ms: int) -> list[tuple[tuple, float]]:
-    """Patterns in the time before a mark (and a little after), by their share."""
-    low, high = t_ms - AROUND_MS, t_ms + AROUND_MS // 3
+    """Patterns in the time around a mark, by their share."""
+    low, high = t_ms - AROUND_MS, t_ms + AROUND_MS
     found = []
     for begin, end, bits in spans:
         inside = min(end, high) - max(begin, low)
