@@ -153,6 +153,17 @@ def test_level_shift_that_stays_is_a_step(made):
     assert [g.kind for g in found] == ["step"]
 
 
+@pytest.mark.parametrize("length_ms", [25_300, 34_700, 60_000])
+def test_the_way_back_from_a_long_open_is_no_glitch_towards_hot(made, length_ms):
+    node = made.node(made.ohm(np.full(150_000, 88.0)))
+    node[50_000 : 50_000 + length_ms] = 5.0
+    node[130_000:130_200] = 5.0
+    rows = made.buckets(node, None, SOURCE_REAL, 0, 0.001, np.random.default_rng(2))
+    found = review(made.van, [made.chunk(150_000, samples=rows)]).glitches
+    assert [(g.kind, g.towards) for g in found] == [("step", "cold"), ("range", "cold")]
+    assert [g.t_ms for g in found] == [pytest.approx(t, abs=12) for t in (50_000, 130_000)]
+
+
 def test_temperature_track_is_the_sensor_under_the_mask_too(made):
     n = 30_000
     ohm = made.ohm(np.full(n, 70.0))

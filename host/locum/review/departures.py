@@ -18,6 +18,7 @@ import numpy as np
 from locum.review.reference import (
     LIVELY_MS,
     LONG_MS,
+    RETURNED,
     STEPPED,
     Held,
     Reference,
@@ -125,7 +126,9 @@ class Departures:
         out |= narrow & (mean_k > held.mean_limit[group])
         begins = {int(firsts[i]): int(held.begins[i]) for i in np.flatnonzero(held.begins)}
         for i in sorted({*np.flatnonzero(out).tolist(), *begins}):
-            if i in begins and self._open is not None:
+            if begins.get(i) == RETURNED:
+                self._open = None  # the way back from a step
+            elif i in begins and self._open is not None:
                 self._open.step = begins[i] == STEPPED
                 self._finish()
             if out[i]:

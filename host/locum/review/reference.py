@@ -14,6 +14,7 @@ finds a glitch where a high pull-up leaves five kelvin no more than a few counts
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -37,7 +38,9 @@ LONG_MS = 50
 """A row longer than this was merged because it was quiet. [ms]"""
 LIVELY_MS = 500
 """Of a second with hum at least so much is in short rows. [ms]"""
-FRESH, STEPPED = 1, 2
+RETURN_K = 10.0
+"""So close to the level before a step is the way back from it and no departure of its own. [K]"""
+FRESH, STEPPED, RETURNED = 1, 2, 3
 
 
 @dataclass
@@ -82,7 +85,7 @@ class Held:
     noise: np.ndarray
     """Half range of a quiet row. [K]"""
     begins: np.ndarray
-    """0, or FRESH (a new segment) or STEPPED (a new level)."""
+    """0, or FRESH (a new segment), STEPPED (a new level) or RETURNED (to the level before it)."""
     out: np.ndarray
     """True where the second itself departed: its middle is no temperature."""
 
@@ -135,6 +138,7 @@ class Reference:
         self._noise = 0.0
         self._swings: list[tuple[float, float]] = []
         self._cells_out = 0
+        self._before_step: float | None = None
 
     def feed(self, seconds: Seconds) -> Held:
         rows = [self._second(seconds, i) for i in range(len(seconds.segment))]
@@ -149,7 +153,7 @@ class Reference:
         if fresh:
             self._segment, self._cells_out = seconds.segment[i], 0
             self._value, self._noise = candidates[0], seconds.noise[i]
-            self._swings = []
+            self._swings, self._before_step = [], None
         limit, mean_limit, hum = self._limits(seconds, i)
         if rippled:
             limit = max(limit, SWAY_FACTOR * seconds.sway[i])
@@ -160,7 +164,12 @@ class Reference:
         elif hum:
             middle = self._mean_near(seconds, seconds.mean, i, middle, limit)
         out = abs(middle - self._value) > limit
+        if out and self._returns(middle):
+            self._value, self._cells_out, self._before_step = middle, 0, None
+            return middle, math.inf, math.inf, self._noise, RETURNED, False
         steps = out and self._cells_out >= STEP_CELLS
+        if steps:
+            self._before_step = self._value
         held = (self._value, limit, mean_limit, self._noise)
         begins = FRESH if fresh else STEPPED if steps else 0
         if out and not steps:
@@ -169,6 +178,13 @@ class Reference:
         self._value, self._cells_out = middle, 0
         self._noise += 0.1 * (seconds.noise[i] - self._noise)
         return (middle if steps else held[0], *held[1:], begins, False)
+
+    def _returns(self, middle: float) -> bool:
+        """True if a level that stepped goes back to where it was."""
+        before = self._before_step
+        if before is None:
+            return False
+        return abs(middle - before) <= min(RETURN_K, abs(middle - self._value))
 
     def _limits(self, seconds: Seconds, i: int) -> tuple[float, float, bool]:
         """(of readings, of means, hum?) from what lasted in the five seconds before."""
