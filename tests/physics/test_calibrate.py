@@ -146,6 +146,27 @@ def test_a_known_small_distance_in_temperature_shrinks_the_drift_lines(board):
     assert near.u_ohm[0] < 0.5 * wide.u_ohm[0]
 
 
+def test_leakage_is_stated_for_a_board_that_warms_and_for_the_line_itself():
+    truth, calibration = calibrated(12)
+    truth.set_ambient(43.0)
+    warm = with_floor(calibration, NETWORK, METER, read(truth, SHORT), DATE)
+    network = NETWORK.calibrated(warm)
+    choice = choose_codes(network, CURVE.resistance_ohm([-20.0]), SOURCE)
+    state = choice.codes, choice.out, choice.hot
+
+    def stated_a(made):
+        known = network_uncertainty(made, network, *state, SOURCE)
+        ohm = float(choice.set_ohm[0])
+        return float(known.lines["potentiometer leakage"][0]) * 5.0 / (ohm * (ohm + 2490.0))
+
+    # The data sheet's 100 nA as 50 nA, four times as much 20 K warmer, and more as the board warms.
+    assert 100e-9 < stated_a(replace(warm, drift={**warm.drift, "warming_k": 0.0})) < 400e-9
+    assert stated_a(warm) > 1.05 * stated_a(replace(warm, drift={**warm.drift, "warming_k": 0.0}))
+    truth.set_ambient(3.0)
+    cold = with_floor(calibration, NETWORK, METER, read(truth, SHORT), DATE)
+    assert 15e-9 < stated_a(cold) < 50e-9  # what is left is mostly the line's own
+
+
 def test_what_is_stored_comes_back_the_same(board):
     _, calibration = board
     stored = json.loads(json.dumps(calibration.to_dict()))

@@ -46,6 +46,18 @@ def test_limits_of_the_ratio(x, t_x, y, t_y, low, high):
     assert limits.high == (pytest.approx(high, rel=1e-3) if high else math.inf)
 
 
+@pytest.mark.parametrize(("x", "t_x", "y", "t_y", "low", "high"), rows("ratio_in_full"))
+def test_limits_of_a_ratio_to_all_printed_digits(x, t_x, y, t_y, low, high):
+    limits = exact.conditional_test(x, t_x, y, t_y).ratio_limits
+    assert (limits.low, limits.high) == pytest.approx((low, high), rel=1e-8)
+
+
+@pytest.mark.parametrize(("k", "n", "low", "high"), rows("share_in_full"))
+def test_limits_of_a_share_of_many_to_all_printed_digits(k, n, low, high):
+    limits = exact.clopper_pearson(k, n)
+    assert (limits.low, limits.high) == pytest.approx((low, high), abs=6e-8)
+
+
 @pytest.mark.parametrize(("a", "n", "b", "m", "p"), rows("fisher"))
 def test_fisher_by_counting_arrangements(a, n, b, m, p):
     assert exact.fisher(a, n, b, m).p_value == pytest.approx(p, abs=6e-8)
