@@ -82,10 +82,27 @@ def reviewed(r: dict) -> list[str]:
     if rows:
         head = ("at", "glitch, ms", "direction", "kelvin off", "where")
         lines += table(head, rows[:MOST_SHOWN], "  ")
+    lines += also_seen(r)
     more = len(releases) - MOST_SHOWN, len(glitches) - MOST_SHOWN
     if max(more) > 0:
         lines.append("The lists are cut short; --json has all, as has `locum drive export`.")
     return lines
+
+
+def also_seen(r: dict) -> list[str]:
+    """What is neither release nor glitch but tells of the wiring: one line, or none."""
+    humming_s = sum(length for _, length in r.get("noise", ())) / 1e3
+    unknown = [name for _, name in r["states"] if name.rpartition(": ")[2].startswith("?")]
+    rows = [
+        (len(r.get("noise", ())), f"interference on the line ({humming_s:.1f} s)"),
+        (len(r["hunting"]), "spells of hunting"),
+        (len(r["chatter"]), "bursts of chatter of an output"),
+        (len(r["pulses"]), "pulses too short for a command (the module's own tests)"),
+        (len(r["offset_events"]), "shifts of the return wire"),
+        (len(unknown), f"patterns that no sheet names ({', '.join(sorted(set(unknown)))})"),
+    ]
+    told = [f"{what}: {n}" for n, what in rows if n]
+    return [f"Also seen: {'; '.join(told)}."] if told else []
 
 
 def release_words(x: dict) -> str:
@@ -130,7 +147,9 @@ def weigh(d: dict) -> list[str]:
         lines += [f"      - {reason}" for reason in suspect["speaks_against"]]
     lines += ["", f"Rate before: {v['baseline']}." if v["baseline"] else ""]
     for number in v["numbers"]:
-        given = ", ".join(f"{k.replace('_', ' ')} {short(x)}" for k, x in number["inputs"].items())
+        # the rows behind a sum (chance_1, chance_2 ...) stand in the report and in --json
+        sums = [(k, x) for k, x in number["inputs"].items() if not k.rpartition("_")[2].isdigit()]
+        given = ", ".join(f"{k.replace('_', ' ')} {short(x)}" for k, x in sums)
         name = number_words(number["name"])
         equals = "" if number["unit"] else "p = "
         lines.append(
