@@ -70,12 +70,17 @@ def finite(value: float) -> float | None:
     return value if math.isfinite(value) else None
 
 
+def _sums(inputs: dict[str, float]) -> tuple[tuple[str, float], ...]:
+    """Inputs without the rows behind a sum (``chance_1`` ...), which the report and --json have."""
+    return tuple((k, x) for k, x in inputs.items() if not k.rpartition("_")[2].isdigit())
+
+
 def _steps(verdict: Verdict) -> tuple[StepRow, ...]:
     rows = []
     for step in verdict.steps:
         first = step.numbers[0] if step.numbers else None
         tests = tuple(
-            ExactRow(n.test, tuple(n.inputs.items()), n.value, n.convention) for n in step.numbers
+            ExactRow(n.test, _sums(n.inputs), n.value, n.convention) for n in step.numbers
         )
         rows.append(
             StepRow(
