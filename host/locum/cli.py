@@ -40,6 +40,9 @@ class Parser(argparse.ArgumentParser):
         if typed:
             kind = "a whole number" if typed[2] == "whole" else "a number"
             raise Misuse(Remark("usage", f"{self.prog} {typed[1]}", kind, typed[3][:80], f"See {self.prog} --help"))  # fmt: skip
+        lacking = re.match(r"the following arguments are required: (.*)$", message)
+        if lacking:
+            raise Misuse(Remark("usage", self.prog, lacking[1], "nothing of it", f"See {self.prog} --help"))  # fmt: skip
         choice = re.match(r"argument (\S+): invalid choice: '(.*?)' \(choose from (.*)\)$", message, re.DOTALL)  # fmt: skip
         meant = ""
         if choice:

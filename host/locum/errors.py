@@ -36,10 +36,12 @@ class Remark:
             parts.append(f"found {self.found}")
         body = ", ".join(parts) or self.code.replace("_", " ")
         head = f"{self.where}: {body}" if self.where else body[:1].upper() + body[1:]
-        tail = f" {self.remedy[:1].upper()}{self.remedy[1:].rstrip('.')}." if self.remedy else ""
+        tail = f" {self.remedy[:1].upper()}{self.remedy[1:].rstrip('.')}" if self.remedy else ""
+        tail += "." if tail and not tail.endswith("?") else ""
         return head.rstrip(".") + "." + tail
 
     def as_json(self) -> dict[str, str]:
+        """The fields and the sentence."""
         return {**asdict(self), "text": self.text}
 
 

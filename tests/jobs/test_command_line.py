@@ -12,6 +12,7 @@ from locum import cli
 from locum.cli import build_parser
 from locum.cli_commands import COMMANDS
 from locum.cli_help import EXAMPLES, FRONT_EXAMPLES, HEADINGS
+from locum.errors import Remark
 
 
 def every_command(commands=COMMANDS, path=()):
@@ -216,3 +217,15 @@ def test_numbers_beyond_all_measure_are_misuse(locum, typed):
 def test_rates_that_cannot_be_read_are_told_of_together(locum):
     ran = locum("verdict", "--before", "a", "--after", "b/10h")
     assert (ran.code, [r["found"] for r in ran.json["refusals"]]) == (2, ["'a'", "'b/10h'"])
+
+
+def test_what_is_lacking_is_named(locum):
+    ran = locum("sweep", "20C")
+    assert ran.code == 2
+    assert (ran.json["refusals"][0]["wanted"], ran.json["refusals"][0]["found"]) == ("TO", "nothing of it")  # fmt: skip
+
+
+def test_a_question_needs_no_full_stop():
+    asked = Remark("x", "a", "b", "c", "did you mean warm_hold?")
+    assert asked.text == "a: wanted b, found c. Did you mean warm_hold?"
+    assert Remark("x", "a", "b", "c", "try again").text == "a: wanted b, found c. Try again."

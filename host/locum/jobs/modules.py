@@ -83,7 +83,7 @@ def measure(
                 "too_few_readings",
                 "module measure",
                 "--open V and one --load OHM:V, or two loads",
-                f"{len(pairs)} load(s)",
+                "no load" if not pairs else f"{len(pairs)} without an open reading",
                 "put another resistor across the pins and read the volts",
             )  # fmt: skip
         )

@@ -72,7 +72,8 @@ def choose_codes(
     """
     target = np.atleast_1d(np.asarray(target_ohm, float))
     if target.ndim != 1 or not len(target) or not np.all(np.isfinite(target) & (target > 0)):
-        raise Misuse("choose_codes wants a row of resistances above zero ohm")
+        found = f"an array of shape {target.shape}, least value {np.min(target, initial=np.inf):g}"
+        raise Misuse(Remark("targets", "target_ohm", "a row of resistances above zero", found))
     refusals = source_refusals(network, source)
     wanted, reach_refusals = within_reach(network, target)
     refusals += reach_refusals

@@ -216,7 +216,9 @@ def total_ohm(resistance_ohm: Value, lead_ohm: Value = 0.0, leak_ohm: Value = ma
     through = np.asarray(resistance_ohm, dtype=float) + np.asarray(lead_ohm, dtype=float)
     leak = np.asarray(leak_ohm, dtype=float)
     if np.any(through < 0) or np.any(leak < 0):
-        raise Misuse("resistances are zero or more")
+        raise Misuse(
+            Remark("resistance", "circuit", "resistances of zero or more", "one below zero")
+        )
     with np.errstate(divide="ignore"):
         conductance = 1.0 / through + 1.0 / leak
         result = np.where(conductance > 0, 1.0 / np.where(conductance > 0, conductance, 1), np.inf)

@@ -79,7 +79,12 @@ def propose(
         If the module's open voltage is above what stand-ins can take.
     """
     if not (from_c != to_c and wanted_c > 0):
-        raise Misuse("design wants two different temperatures and an error above zero")
+        raise Misuse(
+            Remark(
+                "design", "design", "two different temperatures and an error above zero",
+                f"{from_c:g} to {to_c:g} degC and {wanted_c:g} K",
+            )
+        )  # fmt: skip
     if source.voc_v > 6.0:
         raise Refused(
             Remark(

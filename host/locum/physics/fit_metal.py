@@ -74,7 +74,11 @@ def fitted_silicon(
         if worst_c(best, celsius, ohms) < max(GOOD_ENOUGH_C, 2 * float(known_u_c.max())):
             break
     if best is None:
-        raise trouble or Refused("one point gives no silicon curve; give two or more")
+        raise trouble or Refused(
+            Remark(
+                "too_few_points", "silicon curve", "two points or more", "one", "measure another"
+            )
+        )
     return best, _silicon_remarks(best, worst_c(best, celsius, ohms))
 
 

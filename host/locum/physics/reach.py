@@ -7,6 +7,7 @@ import numpy as np
 from locum.errors import Remark
 from locum.physics.candidates import OVERLAP_CURRENT
 from locum.physics.circuit import Thevenin, current_a
+from locum.physics.figures import plain
 from locum.physics.network import Network
 from locum.physics.states import StateTable
 
@@ -45,8 +46,8 @@ def within_reach(network: Network, target: np.ndarray) -> tuple[np.ndarray, list
                 Remark(
                     "reach",
                     f"{int(beyond.sum())} of {len(target)} steps, first step {int(np.argmax(beyond))}",
-                    f"{word} {limit:.4g} ohm, which this network reaches for certain",
-                    f"{far:.4g} ohm",
+                    f"{word} {plain(limit)} ohm, which this network is sure to reach",
+                    f"{plain(far, 4)} ohm",
                     "narrow the range of temperatures, or use a board that reaches further",
                 )
             )
@@ -100,8 +101,8 @@ def judge_errors(network, target, wanted, set_ohm, alpha, max_wiper_a, wiper_a, 
         Remark(
             "branch_current" if low else "reach",
             f"{len(missed)} of {len(target)} steps, first step {int(missed[0])}",
-            f"{wanted[worst]:.4g} ohm with no wiper over {limit:.2f} mA",
-            f"{set_ohm[worst]:.4g} ohm is the nearest; its busiest wiper carries "
+            f"{plain(wanted[worst], 4)} ohm with no wiper over {limit:.2f} mA",
+            f"{plain(set_ohm[worst], 4)} ohm is the nearest; its busiest wiper carries "
             f"{1e3 * wiper_a[worst].max():.2f} mA",
             "a lower temperature, a board with more hot branches, or a higher pull-up"
             if low
