@@ -7,6 +7,7 @@ import json
 import queue
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
 from locum.casebook.store import Store
@@ -16,7 +17,7 @@ from locum.jobs.evidence import case_evidence
 from locum.jobs.swap_draw import draw
 from locum.jobs.swap_road import DrivenStretch
 from locum.review.findings import Findings, Glitch, Release
-from locum.verdict import exact
+from locum.verdict import exact, swap
 
 VAN = ("--sensor", "parcel_van_coolant", "--module", "parcel_van_engine", "--vehicle", "parcel_van")
 ROAD = (*VAN, "--board", "virtual")
@@ -159,3 +160,27 @@ def test_answers_are_the_last_yes_or_no_of_what_was_typed():
     for word in ("what\n", "y\n", "hm\n", " No \n", "\n"):
         lines.put(word)
     assert newest(lines) is False
+
+
+def test_given_glitches_alone_settle_nothing():
+    """That the module answers what it is given does not say that the fault is a glitch of the sensor."""
+    for own in ((0, 0), (0, 1)):
+        made = swap_tally.judged(own, (9, 9), (0, 7), 0.005)
+        assert made.p_value is not None
+        assert made.p_value <= 0.005
+        assert not made.settled
+        assert "own glitches yet" in made.sentence
+    assert swap_tally.judged((1, 1), (9, 9), (0, 7), 0.005).settled
+
+
+def test_the_stated_chance_is_what_simulated_drives_settle():
+    """Real and masked glitches by chance, each unmasked one followed; two given in each stretch."""
+    rng = np.random.default_rng(31)
+    for per_h, hours, given in ((3.0, 1.0, 0), (3.0, 1.0, 12), (8.0, 1.5, 6)):
+        stated = swap.settling_chance(per_h, hours, 0.005, given)
+        settled = 0
+        for _ in range(4000):
+            real, masked = rng.poisson(0.5 * per_h * hours, 2).tolist()
+            made = swap_tally.judged((real, real), (given, given), (0, masked), 0.005)
+            settled += made.settled
+        assert settled / 4000 == pytest.approx(stated, abs=0.025)

@@ -106,10 +106,16 @@ def judged(
     test = exact.fisher(k1 + kg, n1 + ng, k2, n2, names)
     alone = exact.fisher(k1, n1, k2, n2, ("unmasked", "masked")).p_value if n1 else None
     unlike = bool(n1 and ng) and exact.fisher(kg, ng, k1, n1).p_value < UNLIKE_P
-    settled = test.p_value <= alpha and not unlike
+    # What is given proves what the module does with it, not that the fault is this one.
+    own = k1 > 0
+    settled = test.p_value <= alpha and not unlike and own
     said = "settled: what the module sees is the cause" if settled else "not settled"
     if unlike:
         said = "not settled: those given are answered more often than the sensor's own, so they are not alike"
+    elif test.p_value <= alpha and not own:
+        said = (
+            "not settled: no kick-out has followed one of the sensor's own glitches yet, drive on"
+        )
     return Tally(
         unmasked, given, masked, test.p_value, alone, test.convention, settled,
         f"{head} (Fisher, p {test.p_value:.2g}): {said}.",

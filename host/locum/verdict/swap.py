@@ -49,7 +49,8 @@ def settling_chance(
     """Chance that Fisher's test settles it, half of the time masked, each glitch deciding.
 
     Numbers of long enough glitches in the two halves are Poisson; unmasked ones are followed,
-    masked ones are not. ``given`` are put into the module besides, and each is followed.
+    masked ones are not. ``given`` are put into the module besides, and each is followed; they alone
+    settle nothing, for the fault itself must be seen at least once.
     """
     mean = 0.5 * glitches_per_h * hours
     top = int(mean + 6 * mean**0.5 + 8)
@@ -57,7 +58,7 @@ def settling_chance(
         tails.poisson_at_most(k, mean) - tails.poisson_at_most(k - 1, mean) for k in range(top)
     ]
     chance = 0.0
-    for x in range(0 if given else 1, top):
+    for x in range(1, top):
         for y in range(1, top):
             seen = x + given
             if exact.fisher(seen, seen, 0, y).p_value <= alpha:
