@@ -13,7 +13,7 @@ from scipy import stats
 
 from locum.review.threshold import extrapolated_c, staircase_mean
 from locum.verdict import exact, quiet, tails
-from locum.verdict.coincidence import at_least
+from locum.verdict.coincidence import at_least, covered_share
 
 DATA = tomllib.loads((Path(__file__).parent / "data" / "statistics.toml").read_text("utf-8"))
 
@@ -144,3 +144,35 @@ def test_two_sided_values_agree_with_scipy(table):
     a, n, b, m = 5, 8, 1, 9
     two_sided = stats.fisher_exact([[a, n - a], [b, m - b]]).pvalue
     assert exact.fisher(a, n, b, m).two_sided_minlik == pytest.approx(two_sided, abs=1e-9)
+
+
+@pytest.mark.parametrize(("events", "spells"), [(1, 1), (3, 1), (3, 4), (7, 10), (0, 3)])
+def test_limits_of_the_worst_of_several_spells_by_their_definition(events, spells):
+    """The worst of m Poisson spells is at most k with F(k)^m; each limit leaves 2.5 % beyond it."""
+    limits = exact.garwood_worst_of(events, 1.0, spells)
+    assert stats.poisson.cdf(events, limits.high) ** spells == pytest.approx(0.025, rel=1e-6)
+    if events:
+        beyond = 1 - stats.poisson.cdf(events - 1, limits.low) ** spells
+        assert beyond == pytest.approx(0.025, rel=1e-6)
+    else:
+        assert limits.low == 0.0
+
+
+def test_strata_against_the_tail_of_a_sum_drawn_by_chance():
+    """Three drives with shares of their own; the sum's tail counted over every outcome."""
+    strata = [(4, 1.0, 1, 3.0), (2, 2.0, 2, 1.0), (3, 0.5, 0, 1.5)]
+    laws = [stats.binom.pmf(np.arange(x + y + 1), x + y, a / (a + b)) for x, a, y, b in strata]
+    total = sum(
+        laws[0][i] * laws[1][j] * laws[2][k]
+        for i in range(len(laws[0])) for j in range(len(laws[1])) for k in range(len(laws[2]))
+        if i + j + k >= 9
+    )  # fmt: skip
+    assert exact.stratified_conditional(strata).p_value == pytest.approx(total, rel=1e-9)
+
+
+def test_look_backs_that_overlap_cover_their_minutes_once():
+    """Two glitches 1 s apart with look-backs of 3 s and 1 s cover 3 s of 1,200, not 4."""
+    share = covered_share(np.array([1000.0]), np.array([900.0, 901.0]), np.array([903.0, 902.0]))
+    assert share[0] == pytest.approx(3.0 / 1200.0)
+    at_the_edge = covered_share(np.array([100.0]), np.array([50.0]), np.array([56.0]), 0.0, 400.0)
+    assert at_the_edge[0] == pytest.approx(6.0 / 400.0)

@@ -179,7 +179,8 @@ def poisson_mean_high(k: int, tail: float) -> float:
     top = k + 10.0
     while poisson_at_most(k, top) > tail:
         top *= 2
-    return root(lambda mean: tail - poisson_at_most(k, mean), float(k), top)
+    low = 0.0 if poisson_at_most(k, float(k)) < tail else float(k)  # of many spells it lies below k
+    return root(lambda mean: tail - poisson_at_most(k, mean), low, top)
 
 
 @lru_cache(maxsize=4096)
