@@ -238,7 +238,7 @@ def _rounding_remark(
         "coarse_rounding",
         f"{labels[worst]} ({celsius[worst]:g} degC)",
         f"resistances printed to better than {COARSE_C:g} K",
-        f"{coarse} {'row' if coarse == 1 else 'rows'} coarser; the worst, {ohms[worst]:.4g} ohm "
+        f"{coarse} {'row' if coarse == 1 else 'rows'} coarser; the worst, {plain(float(ohms[worst]), 4)} ohm "
         f"in steps of about {plain(float(step[worst]), 2)} ohm, "
         f"leaves +-{worth_c[worst]:.2g} K",
         "no fit can be better than that there: look for a finer table or measure",

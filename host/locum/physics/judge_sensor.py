@@ -212,8 +212,8 @@ def _undecided_remark(item: JudgedReading) -> Remark:
     return Remark(
         "inconclusive",
         f"reading at {item.reading.celsius:g} degC",
-        f"{item.low_ohm:.4g} to {item.high_ohm:.4g} ohm",
-        f"{item.reading.ohms:.4g} +- {plain(item.expanded_ohm, 2)} ohm (k = 2), across a limit",
+        f"{plain(item.low_ohm, 4)} to {plain(item.high_ohm, 4)} ohm",
+        f"{plain(item.reading.ohms, 4)} +- {plain(item.expanded_ohm, 2)} ohm (k = 2), across a limit",
         better[item.largest_part],
     )
 
@@ -221,7 +221,7 @@ def _undecided_remark(item: JudgedReading) -> Remark:
 def _sentence(overall: Judgement, judged: Sequence[JudgedReading]) -> str:
     worst = max(judged, key=lambda item: abs(item.off_c) / max(item.expanded_c, 1e-9))
     figures = (
-        f"at {worst.reading.celsius:g} degC it reads {worst.reading.ohms:.4g} ohm, "
+        f"at {worst.reading.celsius:g} degC it reads {plain(worst.reading.ohms, 4)} ohm, "
         f"{worst.off_c:+.1f} K from the middle of the published curve, U = {worst.expanded_c:.1f} K"
     )
     if overall == "in":
@@ -229,7 +229,7 @@ def _sentence(overall: Judgement, judged: Sequence[JudgedReading]) -> str:
     if overall == "out":
         out = next(item for item in judged if item.judgement == "out")
         return (
-            f"Outside the published limits: {out.reading.ohms:.4g} +- {plain(out.expanded_ohm, 2)} ohm at "
-            f"{out.reading.celsius:g} degC, where {out.low_ohm:.4g} to {out.high_ohm:.4g} ohm is allowed."
+            f"Outside the published limits: {plain(out.reading.ohms, 4)} +- {plain(out.expanded_ohm, 2)} ohm at "
+            f"{out.reading.celsius:g} degC, where {plain(out.low_ohm, 4)} to {plain(out.high_ohm, 4)} ohm is allowed."
         )
     return f"Neither within nor outside for certain; {figures}."

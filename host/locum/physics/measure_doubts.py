@@ -199,7 +199,7 @@ def _unsure(source: Thevenin) -> list[Remark]:
             "rth_unsure",
             "module input",
             f"the source resistance within {UNSURE:.0%}",
-            f"{rth:.4g} ohm with u = {u:.3g} ohm",
+            f"{plain(rth, 4)} ohm with u = {plain(u)} ohm",
             f"measure with a load near {plain(0.83 * rth, 2)} ohm",
         )
     ]
@@ -207,6 +207,6 @@ def _unsure(source: Thevenin) -> list[Remark]:
 
 def _figures(source: Thevenin) -> str:
     return (
-        f"{source.voc_v:.3f} V (u {source.u_voc_v:.3f} V) behind {source.rth_ohm:.4g} ohm "
+        f"{source.voc_v:.3f} V (u {source.u_voc_v:.3f} V) behind {plain(source.rth_ohm, 4)} ohm "
         f"(u {source.u_rth_ohm:.2g} ohm)"
     )

@@ -11,6 +11,7 @@ from locum.errors import Refused, Remark
 from locum.physics.band import Band
 from locum.physics.curve import BetaCurve
 from locum.physics.curve_base import KELVIN
+from locum.physics.figures import plain
 from locum.physics.fit import Fit, fit_curve
 from locum.physics.judge import refuse_unusable, row_labels
 from locum.physics.judge_sensor import (
@@ -116,7 +117,7 @@ def _one_reading_remark(band: Band, t: float) -> Remark:
         "one_reading",
         "readings",
         "two readings or more, far apart",
-        f"one, so the sensor may have {low:.3g} to {high:.3g} ohm at {far:g} degC, "
+        f"one, so the sensor may have {plain(low)} to {plain(high)} ohm at {far:g} degC, "
         f"+-{band.half_width_c(far):.2g} K",
         "take a second reading when the sensor is warm, or give its table",
     )

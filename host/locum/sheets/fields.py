@@ -15,6 +15,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from locum.errors import Refused, Remark
+from locum.physics.figures import plain
 from locum.sheets.line_index import line_index
 
 SCHEMA = 1
@@ -145,8 +146,8 @@ class Table:
     ) -> Any:
         """A finite number in [low, high], or the default where absent or wrong."""
         value = self.raw(key)
-        wanted = "a number" + (f" from {low:g}" if low > -math.inf else "")
-        wanted += f" to {high:g}" if high < math.inf else ""
+        wanted = "a number" + (f" from {plain(low, 6)}" if low > -math.inf else "")
+        wanted += f" to {plain(high, 6)}" if high < math.inf else ""
         if value is None:
             self._missing(key, wanted, default is None if required is None else required)
             return default
@@ -155,7 +156,7 @@ class Table:
             return default
         if not (_is_finite(value) and low <= value <= high):
             huge = isinstance(value, int) and not _is_finite(value)
-            found = "a whole number beyond all measure" if huge else f"{value:g}"
+            found = "a whole number beyond all measure" if huge else plain(value, 6)
             self.remark("out_of_range", key, wanted, found, "correct the value")
             return default
         return float(value)
