@@ -163,3 +163,19 @@ class Curve(ABC):
             found=f"{shown} {unit}",
             remedy="the formula has no meaning out there: ask within its range",
         )
+
+
+class FittedCurve(Curve):
+    """A curve given by coefficients that a fit found, with their covariance."""
+
+    covariance: np.ndarray | None
+
+    def to_dict(self) -> dict[str, Any]:
+        """Kind, coefficients, range of the points, and what the fit left."""
+        return {
+            "kind": self.kind,
+            "coefficients": self.coefficients,
+            "span_c": list(self.span_c),
+            "covariance": None if self.covariance is None else self.covariance.tolist(),
+            "u_form_c": self.u_form_c,
+        }

@@ -10,12 +10,12 @@ go over into the plain logarithm as c goes to zero.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 
 from locum.errors import Refused, Remark
-from locum.physics.curve_base import KELVIN, THERMISTOR_DOMAIN_C, Curve
+from locum.physics.curve_base import KELVIN, THERMISTOR_DOMAIN_C, FittedCurve
 from locum.physics.inverse import solve_rising
 
 X_RANGE = (float(np.log(1e-3)), float(np.log(1e10)))
@@ -26,7 +26,7 @@ USUAL_SPAN_C = (-40.0, 150.0)
 
 
 @dataclass(frozen=True)
-class NtcCurve(Curve):
+class NtcCurve(FittedCurve):
     """``1/T = a + b x + square x^2 + c x^3``, x = ln(R/ohm), T in kelvin."""
 
     kind: ClassVar[str] = "ntc"
@@ -90,18 +90,9 @@ class NtcCurve(Curve):
         ohms = self.resistance_ohm(np.array([low_c, high_c]))
         return beta_between_k(low_c, ohms[0], high_c, ohms[1])
 
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "kind": self.kind,
-            "coefficients": self.coefficients,
-            "span_c": list(self.span_c),
-            "covariance": None if self.covariance is None else self.covariance.tolist(),
-            "u_form_c": self.u_form_c,
-        }
-
 
 @dataclass(frozen=True)
-class BetaCurve(Curve):
+class BetaCurve(FittedCurve):
     """``R = R0 exp(beta (1/T - 1/T0))``: good within about 30 K of its points."""
 
     kind: ClassVar[str] = "beta"
@@ -150,15 +141,6 @@ class BetaCurve(Curve):
         by = np.stack([np.ones_like(celsius), self._from_t0(celsius)])
         variance = np.einsum("i...,ij,j...->...", by, self.covariance, by)
         return (celsius + KELVIN) ** 2 / self.beta_k * np.sqrt(np.maximum(variance, 0.0))
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "kind": self.kind,
-            "coefficients": self.coefficients,
-            "span_c": list(self.span_c),
-            "covariance": None if self.covariance is None else self.covariance.tolist(),
-            "u_form_c": self.u_form_c,
-        }
 
 
 def beta_between_k(first_c: float, first_ohm: float, second_c: float, second_ohm: float) -> float:

@@ -7,12 +7,12 @@ the higher terms follow the flattening near the hot end where a table demands th
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import numpy as np
 
 from locum.errors import Refused, Remark
-from locum.physics.curve_base import THERMISTOR_DOMAIN_C, Curve
+from locum.physics.curve_base import THERMISTOR_DOMAIN_C, FittedCurve
 from locum.physics.inverse import solve_rising
 
 REFERENCE_C = 25.0
@@ -20,7 +20,7 @@ NAMES = ("alpha_per_k", "beta_per_k2", "gamma_per_k3", "delta_per_k4", "epsilon_
 
 
 @dataclass(frozen=True)
-class SiliconCurve(Curve):
+class SiliconCurve(FittedCurve):
     """A polynomial in temperature, rising over the whole span of its points."""
 
     kind: ClassVar[str] = "silicon"
@@ -94,12 +94,3 @@ class SiliconCurve(Curve):
             found=", ".join(f"{name}={value:.4g}" for name, value in self.coefficients.items()),
             remedy="check the points, or fit a table or an ntc curve instead",
         )
-
-    def to_dict(self) -> dict[str, Any]:
-        return {
-            "kind": self.kind,
-            "coefficients": self.coefficients,
-            "span_c": list(self.span_c),
-            "covariance": None if self.covariance is None else self.covariance.tolist(),
-            "u_form_c": self.u_form_c,
-        }
