@@ -16,6 +16,12 @@ from locum.jobs.typed import Act, act_of
         ("short", Act("contact", ("hot", 500), "short 500 ms")),
         ("sweep 20 90", Act("sweep", ("20", "90", 10.0), "20 to 90 and back")),
         ("replay warm_hold", Act("replay", ("warm_hold",), "warm_hold")),
+        (
+            "glitch my glitch.csv",
+            Act("glitch", (("my glitch.csv",),), "captured glitch my glitch.csv"),
+        ),
+        ("glitch 3.csv", Act("glitch", (("3.csv",),), "captured glitch 3.csv")),
+        ("glitch wet_day", Act("glitch", (("wet_day",),), "captured glitch wet_day")),
         ("glitch 50 200", Act("glitch", ((50, 200),), "glitches of 50, 200 ms")),
     ],
 )

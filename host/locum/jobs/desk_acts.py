@@ -5,14 +5,16 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from locum.errors import Misuse, Remark
+from locum.errors import Misuse, Refused, Remark
 from locum.jobs import standing
 from locum.jobs.live import Live
 from locum.jobs.profiles import open_profile, plan_of
 from locum.jobs.provoking import give_contact, provoke_for
+from locum.jobs.shapes import Shape, give, open_shape, span_of
 from locum.jobs.targets import target_of
 from locum.jobs.unseen import swap
 from locum.physics.readings import curve_from_readings
+from locum.planning import judge
 from locum.planning.timeline import RATE_LIMIT_C_PER_S, line, scaled_to_start, timeline
 from locum.sheets import values
 from locum.sheets.profile import ProfileSheet, Segment
@@ -128,14 +130,28 @@ def contact(session: Session, live: Live, towards: str, milliseconds: int) -> No
 
 
 def glitch(
-    session: Session, live: Live, lengths_ms: tuple[int, ...] = (300,), count: int = 6
+    session: Session, live: Live, kinds: tuple[int | str, ...] = (300,), count: int = 6
 ) -> None:
+    """Lengths [ms] and captured glitches by name or file; all are read before anything connects."""
+    given = tuple(open_shape(kind) if isinstance(kind, str) else kind for kind in kinds)
+    _refuse_erratic(live, given)
     if _standing_c(live) is None:
         follow(session, live)
     live.board.set_limits(standing_s=14400)
-    provoke_for(live, lengths_ms, count, 20.0, session.setup.seed,
-                lambda ms: give_contact(live, ms, "cold"))  # fmt: skip
+    provoke_for(live, given, count, 20.0, session.setup.seed,
+                lambda kind: give(live, kind, "cold"))  # fmt: skip
     session.show(doing="follow", doing_words="")
+
+
+def _refuse_erratic(live: Live, kinds: tuple[int | Shape, ...]) -> None:
+    """A captured glitch that jumps as often as a module calls erratic is asked for by command only."""
+    circuit = live.circuit
+    spans = [span_of(kind, circuit.sensor.curve, kind.quiet_ohm, circuit.network.reach_ohm)
+             for kind in kinds if isinstance(kind, Shape)]  # fmt: skip
+    counted = judge.plausibility_warnings(spans)
+    if counted:
+        remedy = "choose a calmer one, or ask for it with `locum glitch --profile FILE --fast`"
+        raise Refused([Remark(r.code, r.where, r.wanted, r.found, remedy) for r in counted])
 
 
 def mark(

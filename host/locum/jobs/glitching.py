@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from locum.errors import Misuse, Refused, Remark
 from locum.jobs import possible_codes, standing
 from locum.jobs.errand import Errand, VerbResult, errand
-from locum.jobs.provoking import LONGEST_RECOVERY_S, give_contact, provoke_for
-from locum.jobs.shapes import Shape, give_shape, open_shape, span_of
+from locum.jobs.provoking import LONGEST_RECOVERY_S, provoke_for
+from locum.jobs.shapes import Shape, give, open_shape, span_of
 from locum.planning import judge
 from locum.planning.timeline import Span, line
 
@@ -106,18 +106,16 @@ def _objections(job: Errand, lengths, shapes, every: float, towards: str, fast: 
 def _give(job: Errand, result: GlitchResult, kinds: list, count: int, every: float, towards: str) -> None:  # fmt: skip
     live = job.live
 
-    def give(kind: int | Shape) -> None:
-        if isinstance(kind, Shape) and not kind.plain:
-            give_shape(live, kind)
-        elif isinstance(kind, Shape):
-            give_contact(live, kind.length_ms, kind.towards)
-        else:
-            give_contact(live, kind, towards)
-
     order = secrets.randbits(32)
     result.planned = len(kinds) * count
     result.given, result.blanks = provoke_for(
-        live, kinds, count, every, order, give, lambda: job.stopped
+        live,
+        kinds,
+        count,
+        every,
+        order,
+        lambda kind: give(live, kind, towards),
+        lambda: job.stopped,
     )
     if result.given < result.planned and not job.stopped:
         result.warnings.append(

@@ -16,6 +16,7 @@ from locum.errors import Refused, Remark
 from locum.jobs import standing
 from locum.jobs.live import Live
 from locum.jobs.profiles import open_profile, plan_of
+from locum.jobs.provoking import give_contact
 from locum.planning.timeline import Span
 from locum.sheets.profile import ProfileSheet
 from locum.sheets.recorded import CONTACTS
@@ -116,6 +117,16 @@ def span_of(shape: Shape, curve, present_ohm: float, reach_ohm: tuple[float, flo
         np.array(t), np.array([*celsius, quiet, quiet]), np.array([*contact, 0, 0], np.uint8), 1,
         shape.name, "glitches",
     )  # fmt: skip
+
+
+def give(live: Live, kind: int | Shape, towards: str) -> None:
+    """One glitch: a length [ms] by the contacts towards that side, or a captured one as it was."""
+    if isinstance(kind, Shape) and not kind.plain:
+        give_shape(live, kind)
+    elif isinstance(kind, Shape):
+        give_contact(live, kind.length_ms, kind.towards)
+    else:
+        give_contact(live, kind, towards)
 
 
 def give_shape(live: Live, shape: Shape) -> None:

@@ -25,6 +25,7 @@ LINES = (
     ("open 300", "open the line for 300 ms"),
     ("short 300", "short the line for 300 ms"),
     ("glitch 300", "glitches of 300 ms with blanks between"),
+    ("glitch FILE", "give a captured glitch, from a file of `locum capture`, blanks between"),
     ("swap 4 10", "unseen swap test: 4 stretches of 10 minutes"),
     ("extend", "I am here: the longest time away starts again"),
 )
@@ -72,8 +73,7 @@ def act_of(line: str, unit: str = "celsius", told_c: float | None = None) -> Act
             raise _wrong(text)
         return Act("contact", (towards, length), f"{word} {length} ms")
     if word == "glitch":
-        lengths = tuple(int(_number(p, text)) for p in parts) or (300,)
-        return Act("glitch", (lengths,), f"glitches of {', '.join(map(str, lengths))} ms")
+        return _glitches(rest, parts, text)
     if word == "swap" and len(parts) <= 2:
         numbers = [_number(p, text) for p in parts]
         whole = tuple(int(n) for n in numbers[:1])
@@ -88,6 +88,16 @@ def act_of(line: str, unit: str = "celsius", told_c: float | None = None) -> Act
         raise _wrong(text)
     now = target_of(value, unit).now
     return Act("hold", (value,), "what the sensor says now" if now else value)
+
+
+def _glitches(rest: str, parts: list[str], whole: str) -> Act:
+    """Lengths, or where the first word is no number the name of a captured glitch."""
+    if parts and not parts[0][0].isdigit() or rest.lower().endswith((".csv", ".toml")):
+        return Act("glitch", ((rest,),), f"captured glitch {rest}")
+    lengths = tuple(int(_number(p, whole)) for p in parts) or (300,)
+    if not all(1 <= ms <= 60_000 for ms in lengths):
+        raise _wrong(whole)
+    return Act("glitch", (lengths,), f"glitches of {', '.join(map(str, lengths))} ms")
 
 
 def _relative(text: str, word: str, parts: list[str], unit: str, told_c: float | None) -> Act:
