@@ -66,6 +66,19 @@ def test_each_rate_of_the_page_is_the_sum_of_its_drives(guilty):
     assert "Only glitches long enough for this module to answer: towards cold from" in page
 
 
+@pytest.mark.parametrize("which", ["guilty", "innocent"])
+def test_no_number_of_the_conclusion_is_missing_on_the_page(which, request):
+    """Each with its inputs, and the one that carries the conclusion named."""
+    played = request.getfixturevalue(which)
+    told = json.loads(Path(played["report"]).with_suffix(".json").read_text("utf-8"))["verdict"]
+    shown = [t for step in told["steps"] for t in step["tests"]] + told["rests_on"]
+    printed = {t["says"].partition(":")[0] for t in shown}
+    assert {n["name"] for n in played["verdict"]["numbers"]} <= printed
+    carriers = [t for t in shown if t["p_value"] == pytest.approx(told["p_value"], rel=1e-9)]
+    assert told["carried_by"] in {t["name"] for t in carriers}
+    assert all(t["inputs"] for t in shown)
+
+
 def test_the_innocent_circuit_is_not_blamed_and_the_page_says_so(innocent):
     verdict = innocent["verdict"]
     assert verdict["culprit"] == "none"

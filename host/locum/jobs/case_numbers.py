@@ -169,9 +169,16 @@ def _suspect(suspect: Suspect) -> page.SuspectFacts:
     return page.SuspectFacts(suspect.name, STATUS.get(suspect.standing, "open"), why)
 
 
+def _rests_on(verdict: Verdict) -> list[page.TestFacts]:
+    """The conclusion's numbers that no step shows."""
+    shown = {(n.name, n.value) for step in verdict.steps for n in step.numbers}
+    return [_test(n) for n in verdict.numbers if (n.name, n.value) not in shown]
+
+
 def verdict_facts(verdict: Verdict, looks: int = 0, long_enough: str = "") -> page.VerdictFacts:
     return page.VerdictFacts(
         carried_by=_carrier(verdict), baseline=verdict.baseline, long_enough=long_enough,
+        rests_on=_rests_on(verdict),
         proof=verdict.proof, conclusion=verdict.conclusion, culprit=verdict.culprit,
         sentence=verdict.sentence, p_value=finite(verdict.p_value), convention=verdict.convention,
         steps=[_step(step) for step in verdict.steps],

@@ -128,3 +128,5 @@ class VerdictFacts:
     """Where the rate before the repair comes from."""
     long_enough: str = ""
     """Which glitches are long enough to be answered, and how long after; how that is known."""
+    rests_on: list[TestFacts] = field(default_factory=list)
+    """Numbers behind the conclusion that belong to no step."""
