@@ -8,6 +8,9 @@ from locum.report import style
 from locum.report.data import CountFacts, DriveFacts, QuietFacts, RateFacts
 from locum.report.numbers import digits, hours, percent
 
+LEAST_H = 1e-6
+"""Less than some milliseconds is no time to have a rate in. [h]"""
+
 
 def rates_figure(
     rates: list[RateFacts],
@@ -34,7 +37,7 @@ def rates_figure(
 
 
 def _point(rate: RateFacts) -> float:
-    return rate.events / rate.hours if rate.hours > 0 else 0.0
+    return rate.events / rate.hours if rate.hours > LEAST_H else 0.0
 
 
 def _of(rate: RateFacts) -> str:
