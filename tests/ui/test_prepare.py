@@ -121,6 +121,29 @@ async def test_two_readings_of_the_module_typed_in_the_place_are_used_at_once(de
         await until(pilot, lambda: "measured" in screen_text(app), 10)
 
 
+def test_each_reading_is_told_as_understood_with_what_the_curve_leaves():
+    two = sensor_text("68F=2,5k, 80 C=310", "celsius").split("\n")
+    assert two[0] == "read 20.0 C with 2.50 k: the curve is 0.00 C off"
+    assert two[1].startswith("read 80.0 C with 310 ohm")
+    four = look_at_sensor("20C=2.5k,40C=1.3k,60C=600,80C=310").readings
+    assert max(abs(off) for _, _, off in four) > 0.05
+
+
+async def test_the_curve_is_drawn_while_the_readings_are_typed(desk_app):
+    async with desk_app() as (app, pilot):
+        drive = app.desk.snapshot().drive_id
+        await pilot.press("1", "enter", *"sensor 20C=2.5k,80C=310")
+        await until(pilot, lambda: "read 80.0 C with 310 ohm" in screen_text(app))
+        assert app.desk.snapshot().drive_id == drive, "nothing is taken over before Enter"
+        await pilot.press("x")  # no resistance any more: the last picture stays
+        assert "read 80.0 C with 310 ohm" in screen_text(app)
+
+
+def test_a_case_is_called_by_its_title():
+    told = dataclasses.replace(NOTHING, case_id="01CASE", case_title="Van, fan runs by itself")
+    assert next(r.detail for r in rows(told, True) if r.name == "case") == "Van, fan runs by itself"
+
+
 async def test_telling_where_one_can_reach_does_not_end_the_recording(desk_app):
     async with desk_app() as (app, pilot):
         drive = app.desk.snapshot().drive_id

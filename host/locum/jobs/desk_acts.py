@@ -181,7 +181,7 @@ def file(session: Session, live: Live, case_id: str) -> None:
     if session.setup.reach:
         live.store.change_case(case_id, {"tap": {"end": TAPS[session.setup.reach]}})
     session.desk.setup = replace(session.setup, case=case_id)
-    session.show(case_id=case_id)
+    session.show(case_id=case_id, case_title=live.store.case(case_id).title)
     session.look_for_offers()
 
 

@@ -60,6 +60,7 @@ class Snapshot:
     lines: tuple[Line, ...] = ()
     drive_id: str = ""
     case_id: str | None = None
+    case_title: str = ""
     board: str = ""
     virtual: bool = False
     circuit_remarks: tuple[Remark, ...] = ()

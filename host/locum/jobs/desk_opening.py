@@ -53,7 +53,8 @@ def opened(desk: Desk, store: Store) -> Iterator[Session]:
 def _opened_facts(setup, case_id, live: Live, circuit: Circuit, connection: Connection) -> dict:
     return {
         "setup": setup, "phase": "recording", "doing": "listen", "doing_words": "",
-        "drive_id": live.drive_id, "case_id": case_id, "virtual": connection.virtual,
+        "drive_id": live.drive_id, "case_id": case_id,
+        "case_title": live.store.case(case_id).title if case_id else "", "virtual": connection.virtual,
         "board": f"{connection.identity.model} {connection.identity.serial}",
         "circuit_remarks": circuit.remarks,
         "sheets": {role: name for role, (name, _) in circuit.texts.items()}, "lines": (), "awaits_answer": False, "asks_felt": "",

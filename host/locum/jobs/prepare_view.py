@@ -11,6 +11,7 @@ from locum.jobs.desk_facts import Setup, Snapshot
 from locum.jobs.module_look import measured_module
 from locum.jobs.reach import PLACES, circuit_of, place_of, refused_circuit
 from locum.jobs.trips import trip_remark
+from locum.sheets import values
 from locum.sheets.lookup import find_sheet
 
 LINES = (
@@ -37,6 +38,8 @@ class SensorLook:
     points: tuple[tuple[float, float, float], ...]
     """(degC, ohm, expanded uncertainty in K) every 20 K; 0 K where it is not known."""
     remarks: tuple[Remark, ...]
+    readings: tuple[tuple[float, float, float], ...] = ()
+    """As typed: (degC, ohm, how much warmer the curve takes these ohms to be, in K)."""
 
 
 def look_at_sensor(words: str) -> SensorLook:
@@ -48,7 +51,9 @@ def look_at_sensor(words: str) -> SensorLook:
     points = tuple(
         (c, float(curve.resistance_ohm(c)), 2 * float(curve.u_temperature_c(c))) for c in celsius
     )
-    return SensorLook(curve.kind, points, sensor.remarks)
+    typed = values.readings(words) if "=" in words else []
+    readings = tuple((c, ohm, float(curve.temperature_c(ohm)) - c) for c, ohm in typed)
+    return SensorLook(curve.kind, points, sensor.remarks, readings)
 
 
 def rows(snapshot: Snapshot, cautions_read: bool) -> list[Row]:
@@ -140,7 +145,7 @@ def _measured(snapshot: Snapshot) -> list[Row]:
 
 def _case(snapshot: Snapshot) -> Row:
     return Row("case", "ready" if snapshot.case_id else "missing",
-               snapshot.case_id or "not needed yet: the recording is filed later", "press 4")  # fmt: skip
+               snapshot.case_title or snapshot.case_id or "not needed yet: the recording is filed later", "press 4")  # fmt: skip
 
 
 def changed_setup(setup: Setup, line: str) -> Setup:

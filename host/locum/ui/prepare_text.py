@@ -41,7 +41,17 @@ def sensor_text(typed: str, unit: str) -> str:
         told = words.degrees(celsius, unit, 0)
         lines.append(f"{told:>11}   {words.ohms(ohm):<8}  {band:<8}   {' ' * at}o")
     doubts = [remark.text for remark in seen.remarks]
-    return "\n".join([*lines, *doubts])
+    return "\n".join([*_readings(seen.readings, unit), *lines, *doubts])
+
+
+def _readings(readings, unit: str) -> list[str]:
+    """Each reading as it was understood, and how far the curve passes beside it."""
+    scale, letter = (1.8, "F") if unit == "fahrenheit" else (1.0, "C")
+    return [
+        f"read {words.degrees(celsius, unit)} with {words.ohms(ohm)}: "
+        f"the curve is {abs(off_k) * scale:.2f} {letter} off"
+        for celsius, ohm, off_k in readings
+    ]
 
 
 def module_text(module: str | None, sensor: str | None, unit: str) -> str:

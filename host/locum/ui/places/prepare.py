@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+
 from textual import on
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -71,6 +73,12 @@ Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
     def action_read(self) -> None:
         self.cautions_read = True
 
+    @on(Input.Changed, "#prepare-line")
+    def typing(self, event: Input.Changed) -> None:
+        """Drawn while it is typed; what is no sensor or module yet leaves the last picture."""
+        with suppress(LocumError):
+            self._draw(changed_setup(self.desk.setup, event.value.strip()), event.value.strip())
+
     @on(Input.Submitted, "#prepare-line")
     def typed(self, event: Input.Submitted) -> None:
         line, event.input.value = event.value.strip(), ""
@@ -84,12 +92,17 @@ Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
             told.update(str(error))
             return
         told.update(understood(setup, line))
-        self.query_one("#prepare-look", Static).update(
-            look_text(setup, line.partition(" ")[0], self.settings.unit)
-        )
+        self._draw(setup, line)
+        self.desk.tell(setup)
+
+    def _draw(self, setup, line: str) -> None:
+        look = look_text(setup, line.partition(" ")[0], self.settings.unit)
+        self.query_one("#prepare-look", Static).update(look)
+        if look:  # on a small terminal the rows above fill the page
+            seen = self.query_one("#prepare-seen")
+            self.call_after_refresh(seen.scroll_visible, animate=False, top=True)
         sensor = setup.sensor if line.lower().startswith("sensor ") else None
         self.query_one(Sketch).show(look_at_sensor(sensor).points if sensor else ())
-        self.desk.tell(setup)
 
 
 def look_text(setup, word: str, unit: str) -> str:
