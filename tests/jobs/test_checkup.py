@@ -11,7 +11,9 @@ import pytest
 from locum.bodies.pace import Reached
 from locum.errors import FileTrouble, LinkTrouble, Remark
 from locum.jobs import checkup as module
-from locum.jobs.checkup import Surroundings, checkup, without_identity
+from locum.jobs import checkup_bundle as packing
+from locum.jobs.checkup import Surroundings, checkup
+from locum.jobs.checkup_bundle import without_identity
 from locum.link.boot_drive import boot_drives
 from locum.link.ports import USB_PRODUCT_MICROPYTHON, USB_VENDOR, Port
 
@@ -183,7 +185,7 @@ def test_the_bundle_has_checks_and_log_and_no_identity(around, tmp_path, monkeyp
     log = tmp_path / "locum.log"
     log.write_text("kim drove WVWZZZ1JZXW000001 from /home/kim/cases, mail kim@example.org\n")
     monkeypatch.setattr(module.locations, "log_path", lambda: log)
-    monkeypatch.setattr(module.getpass, "getuser", lambda: "kim")
+    monkeypatch.setattr(packing.getpass, "getuser", lambda: "kim")
     monkeypatch.setattr(module.Path, "home", lambda: Path("/home/kim"))
     target = tmp_path / "for-help.zip"
     found, _ = look(around, bundle=str(target))
@@ -200,7 +202,7 @@ def test_a_bundle_that_cannot_be_written_is_a_plain_sentence(around, tmp_path):
 
 
 def test_short_names_do_not_eat_words(monkeypatch):
-    monkeypatch.setattr(module.getpass, "getuser", lambda: "a")
+    monkeypatch.setattr(packing.getpass, "getuser", lambda: "a")
     assert without_identity("a relay") == "a relay"
 
 

@@ -1,23 +1,17 @@
 """Checkup: is everything here that a drive needs, and if not, what exactly to do about it.
 
 Looks, changes nothing, and asks nothing that a board at work would mind. ``--bundle`` packs what
-was found and the program's log for somebody who helps; names of people, of this computer and of
-folders below the user's home are taken out first.
+was found (``checkup_bundle``).
 """
 
 from __future__ import annotations
 
-import getpass
 import importlib.util
-import json
 import os
 import platform
-import re
 import shutil
-import socket
 import sqlite3
 import sys
-import zipfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -25,7 +19,8 @@ from typing import Any
 
 from locum import __version__, locations
 from locum.bodies.pace import Reached
-from locum.errors import FileTrouble, LocumError, Remark
+from locum.errors import LocumError
+from locum.jobs.checkup_bundle import pack
 from locum.link import ports as port_list
 from locum.link.boot_drive import BootDrive, boot_drives
 
@@ -101,7 +96,7 @@ def checkup(
         _disk(around),
         _casebook(casebook),
     ]
-    packed = _pack(Path(bundle), checks) if bundle else None
+    packed = pack(Path(bundle), checks) if bundle else None
     return CheckupResult(tuple(checks), packed)
 
 
@@ -269,46 +264,3 @@ def _casebook(casebook: str | None) -> Check:
             f"{path} is damaged ({verdict[0][0]}): keep it, and restore the last copy",
         )
     return Check("casebook", True, f"{path} is whole, {path.stat().st_size / 1e6:.1f} MB")
-
-
-# -- the bundle -----------------------------------------------------------------------------------
-
-
-def without_identity(text: str) -> str:
-    """``text`` without user and host names, the home folder, VINs, plates in cases, or addresses."""
-    text = re.sub(r"[\w.+-]+@[\w-]+\.[\w.]+", "<address>", text)
-    home = str(Path.home())
-    if len(home) > 1:
-        text = text.replace(home, "~")
-    for name, mark in ((_user(), "<user>"), (socket.gethostname(), "<computer>")):
-        if len(name) > 2:
-            text = re.sub(rf"\b{re.escape(name)}\b", mark, text)
-    return re.sub(r"\b[A-HJ-NPR-Z0-9]{17}\b", "<vin>", text)
-
-
-def _user() -> str:
-    try:
-        return getpass.getuser()
-    except (OSError, KeyError):
-        return ""
-
-
-def _pack(target: Path, checks: list[Check]) -> str:
-    rows = json.dumps([vars(check) for check in checks], ensure_ascii=False, indent=1)
-    try:
-        with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
-            archive.writestr("checks.json", without_identity(rows))
-            log = locations.log_path()
-            for path in sorted(log.parent.glob(log.name + "*")):
-                archive.writestr(path.name, without_identity(path.read_text("utf-8", "replace")))
-    except OSError as error:
-        raise FileTrouble(
-            Remark(
-                "bundle",
-                str(target),
-                "a file to pack into",
-                error.strerror or str(error),
-                "name a file in a folder that can be written",
-            )
-        ) from error
-    return str(target.resolve())
