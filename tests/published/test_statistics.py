@@ -171,8 +171,8 @@ def test_strata_against_the_tail_of_a_sum_drawn_by_chance():
 
 
 def test_look_backs_that_overlap_cover_their_minutes_once():
-    """Two glitches 1 s apart with look-backs of 3 s and 1 s cover 3 s of 1,200, not 4."""
-    share = covered_share(np.array([1000.0]), np.array([900.0, 901.0]), np.array([903.0, 902.0]))
-    assert share[0] == pytest.approx(3.0 / 1200.0)
+    """900 to 903, 901 to 902 and 902.5 to 904 cover 4 s of 1,200, not 5.5."""
+    starts, ends = np.array([900.0, 901.0, 902.5]), np.array([903.0, 902.0, 904.0])
+    assert covered_share(np.array([1000.0]), starts, ends)[0] == pytest.approx(4.0 / 1200.0)
     at_the_edge = covered_share(np.array([100.0]), np.array([50.0]), np.array([56.0]), 0.0, 400.0)
     assert at_the_edge[0] == pytest.approx(6.0 / 400.0)

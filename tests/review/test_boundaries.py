@@ -9,6 +9,7 @@ import pytest
 
 from locum.review import LineSpec, StatePattern, review
 from locum.review.chunk import (
+    AUX_RETURN_OFFSET,
     AUX_THROTTLE,
     MOVE_OPEN,
     MOVE_STEP,
@@ -74,6 +75,13 @@ def test_a_throttle_that_comes_back_is_told_once(made):
     rows = [(t, AUX_THROTTLE, 12_000) for t in range(0, 20_000, 1000)] + rows
     found = reviewed(made, [], context, aux=rows)
     assert len(found.throttle) <= 2
+
+
+def test_a_shift_of_the_return_wire_that_hovers_is_one_event(made):
+    """30 mV begin it, only below half of that it is over."""
+    volts = [0.0] * 20 + [0.04, 0.02, 0.04, 0.02, 0.04] + [0.0] * 20
+    rows = [(1000 * n, AUX_RETURN_OFFSET, round(1e4 * v)) for n, v in enumerate(volts)]
+    assert reviewed(made, [], aux=rows).offset_events == [(20_000, 5000)]
 
 
 @pytest.mark.parametrize(("stood_ms", "counts"), [(2900, False), (3100, True)])
