@@ -99,8 +99,7 @@ Enter             type: sensor 20C=2.5k,82C=300   sensor NAME
         look = look_text(setup, line.partition(" ")[0], self.settings.unit)
         self.query_one("#prepare-look", Static).update(look)
         if look:  # on a small terminal the rows above fill the page
-            seen = self.query_one("#prepare-seen")
-            self.call_after_refresh(seen.scroll_visible, animate=False, top=True)
+            self.query_one("#prepare").scroll_end(animate=False)
         sensor = setup.sensor if line.lower().startswith("sensor ") else None
         self.query_one(Sketch).show(look_at_sensor(sensor).points if sensor else ())
 
