@@ -129,6 +129,11 @@ def test_each_reading_is_told_as_understood_with_what_the_curve_leaves():
     assert max(abs(off) for _, _, off in four) > 0.05
 
 
+def test_readings_that_are_changed_over_are_doubted():
+    assert "changed over" in sensor_text("82C=2.5k,20C=300", "celsius")
+    assert "changed over" not in sensor_text("20C=2.5k,82C=300", "celsius")
+
+
 async def test_the_curve_is_drawn_while_the_readings_are_typed(desk_app):
     async with desk_app() as (app, pilot):
         drive = app.desk.snapshot().drive_id

@@ -53,7 +53,18 @@ def look_at_sensor(words: str) -> SensorLook:
     )
     typed = values.readings(words) if "=" in words else []
     readings = tuple((c, ohm, float(curve.temperature_c(ohm)) - c) for c, ohm in typed)
-    return SensorLook(curve.kind, points, sensor.remarks, readings)
+    remarks = (*sensor.remarks, *_rising(readings))
+    return SensorLook(curve.kind, points, remarks, readings)
+
+
+def _rising(readings: tuple[tuple[float, float, float], ...]) -> list[Remark]:
+    """Ohms that rise with the heat are possible, and more often two readings changed over."""
+    by_heat = sorted(readings)
+    if len(by_heat) < 2 or by_heat[0][1] >= by_heat[-1][1]:
+        return []
+    return [Remark("rising", "readings", "fewer ohms the hotter, as nearly all vehicle sensors have",
+                   "more ohms the hotter", "look whether two readings are changed over; if they are "
+                   "right, go on")]  # fmt: skip
 
 
 def rows(snapshot: Snapshot, cautions_read: bool) -> list[Row]:
