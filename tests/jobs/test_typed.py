@@ -44,3 +44,9 @@ def test_what_is_no_act_is_refused_with_examples(line):
 def test_up_without_a_known_value_says_so():
     with pytest.raises(Misuse, match="known present value"):
         act_of("up 2")
+
+
+def test_lengths_that_no_glitch_has_are_refused_before_anything_connects():
+    for line in ("glitch 0", "glitch 300 90000"):
+        with pytest.raises(Misuse):
+            act_of(line)
