@@ -43,3 +43,19 @@ async def test_a_hold_says_when_it_will_be_there(desk_app):
         await until(pilot, lambda: "there in" in app.desk.snapshot().doing_words, 40)
         await until(pilot, lambda: app.desk.snapshot().doing_words and
                     "there in" not in app.desk.snapshot().doing_words, 60)  # fmt: skip
+
+
+async def test_a_captured_glitch_is_given_and_a_wrong_name_connects_nothing(desk_app, tmp_path):
+    captured = tmp_path / "captured.csv"
+    rows = [(0.0, 250), (5.019, 250), (5.02, 3250), (5.419, 3250), (5.42, 250), (10.42, 250)]
+    captured.write_text(
+        "time_s,ohms,contact\n" + "".join(f"{t},{ohm},through\n" for t, ohm in rows)
+    )
+    async with desk_app(speed=50) as (app, pilot):
+        app.desk.ask("glitch", ("no_such_capture",))
+        await until(pilot, lambda: "no_such_capture" in str(app.desk.snapshot().remarks))
+        assert not app.desk.snapshot().glance.standing_in
+        app.desk.ask("glitch", (str(captured),))
+        live = app.desk.live
+        await until(pilot, lambda: any(
+            mark.kind == "injected" for mark in live.store.drive(live.drive_id).marks), 30)  # fmt: skip
