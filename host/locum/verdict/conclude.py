@@ -14,7 +14,7 @@ from locum.verdict import exact
 from locum.verdict.circuit_rules import circuit, guilty_circuit, harness
 from locum.verdict.finding import Number
 from locum.verdict.limits import Conclusion, Limits
-from locum.verdict.normal_rule import normal
+from locum.verdict.normal_rule import least_by_account, normal
 from locum.verdict.other_rules import direct_cause, goes_on, outputs
 from locum.verdict.pool import Pool
 
@@ -33,9 +33,21 @@ def conclude(pool: Pool, limits: Limits | None = None) -> Conclusion:
         normal,
     ):
         found = rule(pool, limits)
-        if found is not None:
+        if found is not None and (rule in EXPLAINED or carries_the_complaint(pool, limits)):
             return found
     return _at_the_end(pool)
+
+
+EXPLAINED = (outputs, normal)
+"""Rules that hold what they found against the account themselves."""
+
+
+def carries_the_complaint(pool: Pool, limits: Limits) -> bool:
+    """Did kick-outs come at all about as often as told? If not, the complaint is another one, and
+    whatever makes these few is not what the customer came for."""
+    seen = sum(b.count for b in pool.bursts(masked=False))
+    told = least_by_account(pool) * pool.hours(masked=False)
+    return seen >= limits.carried_share * told
 
 
 def _at_the_end(pool: Pool) -> Conclusion:

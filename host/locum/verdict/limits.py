@@ -30,15 +30,17 @@ class Limits:
     """"It goes on": more than this share of the real sensor's rate remains under the stand-in."""
     on_p: float = 0.01
     on_least: int = 4
-    felt_p: float = 0.005
+    felt_p: float = 0.003
     """Felt without a command, against imagined presses."""
-    felt_and_quiet_p: float = 0.0003
+    felt_and_quiet_p: float = 0.0005
     """The same times the chance that the fault's own kick-outs stayed away, at the least rate the
     account allows."""
     imagined_per_h: float = 0.25
     """Expected before any drive, known to within a factor of four or so."""
     normal_p: float = 0.03
     """What is felt of the driver's own acts, foot still against normal driving."""
+    own_least: int = 8
+    """Own acts felt."""
     unexplained_share: float = 0.3
     """Presses that no act explains, to those that one does: some are imagined."""
     told_share: float = 0.5
@@ -52,7 +54,9 @@ class Limits:
     """Long glitches under the mask that tell on which side of the tap they are."""
     place_p: float = 0.03
     """The same without an ohmmeter: glitches with the real sensor, none under the stand-in."""
-    shown_p: float = 0.02
+    carried_share: float = 0.1
+    """Kick-outs seen, to the least number the account allows."""
+    shown_p: float = 0.01
     """Chance that a fault at the least rate the account allows showed no more often."""
 
 

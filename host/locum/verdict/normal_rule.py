@@ -15,7 +15,7 @@ def normal(pool: Pool, limits: Limits) -> Conclusion | None:
     known = pool.evidence.known
     if not (known.has("brake") and known.has("throttle")):
         return None  # nobody can say which acts were the driver's
-    if own < 5 or fault > limits.unexplained_share * own + 1:
+    if own < limits.own_least or fault > limits.unexplained_share * own + 1:
         return None
     if not foot_boundary_s(pool.evidence)[1] or not _often_enough(pool, limits):
         return None
@@ -60,14 +60,26 @@ def least_by_account(pool: Pool) -> float:
 
 
 def fault_would_have_shown(pool: Pool, fault: int) -> Number | None:
-    """Chance of so few of the fault's kick-outs: one at the least rate the account allows would show more often."""
-    low, hours = least_by_account(pool), pool.hours(masked=False)
-    if low <= 0:
+    """Chance of so few of the fault's kick-outs: one at the least rate the account allows would show
+    more often.
+
+    Drives differ: each has a rate of its own, gamma with shape 1 about the mean ("very uneven"), so
+    that one drive says little and many say as much as their number. Their sum is a negative
+    binomial with the shape of as many equal drives.
+    """
+    low = least_by_account(pool)
+    each = [t.hours_in(False) for t in pool.tallies]
+    hours = sum(each)
+    if low <= 0 or hours <= 0:
         return None
+    drives = hours**2 / sum(h * h for h in each)
+    p_value = 1.0 - tails.negative_binomial_at_least(
+        fault + 1, drives, low * hours / (low * hours + drives)
+    )
     return Number(
         "fault_would_have_shown",
-        tails.poisson_at_most(fault, low * hours),
-        "tails.poisson_at_most",
-        {"shown": fault, "account_low_per_h": low, "hours": hours},
-        "rate: lower 80 % limit of the account as the worst of three spells or more",
+        p_value,
+        "1 - tails.negative_binomial_at_least",
+        {"shown": fault, "account_low_per_h": low, "hours": hours, "drives": drives},
+        "rate: lower 80 % limit of the account as the worst of three spells or more; drives uneven",
     )

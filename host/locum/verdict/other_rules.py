@@ -44,6 +44,10 @@ def direct_cause(pool: Pool, limits: Limits) -> Conclusion | None:
                 continue
             number = max(number, feet, key=lambda n: n.value)
         if name == "another_input" and not foot_boundary_s(pool.evidence)[1]:
+            known, evidence = pool.evidence.known, pool.evidence
+            seen = known.has("throttle") or known.has("button")
+            if known.budget_h - evidence.hours >= 0.25 or not seen:
+                continue  # more pulses may tell; a foot that nothing else shows is no finding
             name = "driver_or_brake_input"
         return Conclusion(name, number.value, number.convention, why, [number])
     return None
