@@ -5,6 +5,7 @@ it, and the coil lets go within 250 ms with nobody's help.
 """
 
 import machine
+import micropython
 
 
 class Coil:
@@ -26,6 +27,7 @@ class Coil:
             self._level = 0
             self.on = 0
 
+    @micropython.native
     def beat(self):
         """One edge for the pump, if the relay is allowed."""
         if self.on:

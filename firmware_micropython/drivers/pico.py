@@ -52,7 +52,9 @@ class PicoHands(wanted.Hands):
         self._led = pin(pins["LED"], pin.OUT, value=0)
         selects = [pins[name] for name in ("CS_POT10K", "CS_POT100K") if name in names]
         self._bus = Bus(pins, selects, pins["CS_ADC"] if description.converter else None)
-        self._network = chips.Wipers(self._bus.send, self._switch_hot, description.wipers)
+        self._network = chips.Wipers(
+            self._bus.send, self._switch_hot, description.wipers, self._bus.send_all
+        )
         self._network.all_out()
 
         self._button = pin(pins["BUTTON"], pin.IN, pin.PULL_UP)
@@ -88,6 +90,7 @@ class PicoHands(wanted.Hands):
         self._words = [chips.OUT] * 4
         if self._conn is not None:
             self.wipers = self._network.set  # straight there: the interrupt has little stack
+        self.beat = self._coil.beat  # one call less each millisecond
         self._paused = False
         self.store_files = Store(store_folder, self.feed)
 

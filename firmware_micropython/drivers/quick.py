@@ -7,7 +7,7 @@ their place before a player is made. Only for boards: they trust their arguments
 
 import micropython
 
-from locum_board import playing, records, sampling, steps, ticks, walking
+from locum_board import chips, playing, records, sampling, steps, ticks, walking
 
 
 @micropython.viper
@@ -90,6 +90,61 @@ def gather(sums, node: int, ohm: int):
     of[0] += 1
 
 
+@micropython.viper
+def lay(words, want, place, codes, tcon, count: int) -> int:
+    out = ptr32(words)
+    wanted = ptr16(want)
+    places = ptr16(place)
+    known = ptr16(codes)
+    terminals = ptr16(tcon)
+    total = 0
+    early = 0
+    rank = 0
+    while rank < 4:
+        if rank == 2:
+            early = total
+        index = 0
+        while index < count:
+            word = int(wanted[index])
+            goal = 0x8000
+            if not word & 0x8000:
+                goal = word & 0x1FF
+            if (word >> 9) & 3 == rank and goal != int(places[index]):
+                places[index] = goal
+                chip = index >> 1
+                side = index & 1
+                mask = 0x03 << (side << 2)
+                before = int(terminals[chip])
+                after = before
+                if not after:
+                    after = 0x1CC
+                after |= mask
+                if goal == 0x8000:
+                    after ^= mask
+                elif goal != int(known[index]):
+                    known[index] = goal
+                    out[total] = chip << 16 | side << 12 | goal
+                    total += 1
+                if after != before:
+                    terminals[chip] = after
+                    out[total] = chip << 16 | 0x4000 | after
+                    total += 1
+            index += 1
+        rank += 1
+    return early << 8 | total
+
+
+@micropython.viper
+def take_words(buffer, at: int, into):
+    data = ptr8(buffer)
+    out = ptr16(into)
+    index = 0
+    while index < 7:
+        out[index] = data[at] | data[at + 1] << 8
+        at += 2
+        index += 1
+
+
 def install():
     """Put them in their place, wherever the engine's own are held."""
     ticks.after = after
@@ -100,3 +155,5 @@ def install():
         module.u30 = u30
     records.put = put
     sampling.gather = gather
+    chips.lay = lay
+    playing.take_words = take_words

@@ -18,7 +18,7 @@ from . import board
 SLOTS = (6000, 5000, 4000, 3000, 2000, 600)
 """Record slots to try: as long a record as fits."""
 COLLECT_EVERY = 8192
-AIR_BYTES = 16384
+AIR_BYTES = 12288
 SCRATCH = 0x4005800C
 """A watchdog register that keeps its value through every reset but power-up."""
 SCRATCH_MARK = 0x1ACE0000

@@ -45,22 +45,60 @@ def adc_bytes(channel):
     return 0x06 | channel >> 2, (channel & 3) << 6
 
 
+def lay(words, want, place, codes, tcon, count):
+    """Lay out in ``words`` what moves ``count`` wipers to ``want``, and take them for moved.
+
+    A wiper that comes in gets its code before its terminals; one that goes out keeps its code.
+    Returns how many words there are, plus 256 times those of rank 0 and 1.
+    """
+    total = early = rank = 0
+    while rank < 4:
+        if rank == 2:
+            early = total
+        index = 0
+        while index < count:
+            word = want[index]
+            goal = OUT if word & OUT else word & CODE
+            if word >> 9 & 3 == rank and goal != place[index]:
+                place[index] = goal
+                chip = index >> 1
+                side = index & 1
+                before = tcon[chip]
+                after = (before or TCON_NONE) | TERMINALS[side]
+                if goal == OUT:
+                    after ^= TERMINALS[side]
+                elif goal != codes[index]:
+                    codes[index] = goal
+                    words[total] = chip << 16 | side << 12 | goal
+                    total += 1
+                if after != before:
+                    tcon[chip] = after
+                    words[total] = chip << 16 | TCON << 12 | after
+                    total += 1
+            index += 1
+        rank += 1
+    return early << 8 | total
+
+
 class Wipers:
     """Up to four wipers on one or two dual chips, moved in their order, and the hot branches.
 
     ``send(chip, first, second)`` puts two bytes on the bus; ``hot(bits)`` switches the branches.
     Both are called from a timer interrupt on the Pico: nothing here allocates after start-up.
-    Words that would change nothing are not sent.
+    Words that would change nothing are not sent. ``send_all(words, at, end)``, if there is one, sends
+    a run of laid words quicker than one by one.
     """
 
-    def __init__(self, send, hot, count=4):
+    def __init__(self, send, hot, count=4, send_all=None):
         self._send = send
+        self._send_all = send_all or self._one_by_one
         self._switch = hot
         self.count = count
         self.codes = array("H", [0x8000] * count)
         self.tcon = array("H", [0] * ((count + 1) // 2))
         self.hot = -1
         self.want = array("H", [OUT] * 4)
+        self.words = array("i", [0] * 8)  # chip in bits 16 and up, below it what it is sent
         self.place = array("H", [NOWHERE] * count)  # where each wiper is: its code, OUT
 
     def all_out(self):
@@ -85,55 +123,30 @@ class Wipers:
     def set(self, w0, w1, w2, w3, hot):
         """Move to four wiper words and hot bits: by rank, P1 first among equals.
 
-        The branches move between rank 1 and rank 2. A wiper that comes in gets its code before
-        its terminals; one that goes out keeps its code.
+        The branches move between rank 1 and rank 2. All words are laid out before the first is
+        sent, so that they follow each other closely: what is between them is an excursion.
         """
         want = self.want
         want[0] = w0
         want[1] = w1
         want[2] = w2
         want[3] = w3
-        place = self.place
-        todo = 0  # bit 4 * rank + wiper
-        index = self.count
-        while index:
-            index -= 1
-            word = want[index]
-            if (OUT if word & OUT else word & CODE) != place[index]:
-                todo |= 1 << (word >> 7 & 12 | index)
-        bits = todo & 0xFF
-        if bits:
-            self._move(bits)
+        words = self.words
+        laid = lay(words, want, self.place, self.codes, self.tcon, self.count)
+        early = laid >> 8
+        if early:
+            self._send_all(words, 0, early)
         if hot != self.hot:
             self.hot = hot
             self._switch(hot)
-        bits = todo >> 8
-        if bits:
-            self._move(bits)
+        laid &= 0xFF
+        if laid > early:
+            self._send_all(words, early, laid)
 
-    def _move(self, bits):
-        """The wipers of the bits set, lowest bit first: bit 4 * rank + wiper."""
-        at = 0
-        while bits:
-            if bits & 1:
-                index = at & 3
-                word = self.want[index]
-                chip = index >> 1
-                tcon = self.tcon[chip]
-                wanted = (tcon or TCON_NONE) | TERMINALS[index & 1]
-                if word & OUT:
-                    wanted &= ~TERMINALS[index & 1]
-                    self.place[index] = OUT
-                else:
-                    word &= CODE
-                    self.place[index] = word
-                    if word != self.codes[index]:
-                        self.codes[index] = word
-                        self._send(chip, (index & 1) << 4 | word >> 8, word & 0xFF)
-                if wanted != tcon:
-                    self.tcon[chip] = wanted
-                    self._send(chip, TCON << 4 | wanted >> 8, wanted & 0xFF)
-            bits >>= 1
+    def _one_by_one(self, words, at, end):
+        while at < end:
+            word = words[at]
+            self._send(word >> 16, word >> 8 & 0xFF, word & 0xFF)
             at += 1
 
     def expected(self, chip, register):

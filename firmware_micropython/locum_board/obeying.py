@@ -35,6 +35,8 @@ class Obeying:
     def take_order(self, now_ms):
         """Act on the mailbox now; talk sees to it that no beat comes between."""
         self.now = now_ms
+        if self.full:
+            self._close_full()
         order = self.order
         if not order:
             return

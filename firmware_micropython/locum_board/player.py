@@ -59,6 +59,7 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         self.plan_flags = 0
         self.plan_standing_ms = 0
         self.position = 0
+        self.row = array("H", [0] * 7)  # the step being done
         self.step_number = -1
         self.step_due = 0
         self.repeat_at = -1
@@ -127,6 +128,11 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         # bucket being filled
         self.bucket_start = 0
         self.sums = array("i", [0] * 7)
+        self.sums_full = array("i", [0] * 7)
+        self.full = 0  # a bucket that ended with a step waits there for the next beat
+        self.stepped = 0  # this beat has done a step, and the next one will not
+        self.per = 0  # readings of the last bucket, and their code
+        self.per_bits = 0
         self.moved = 1  # the relay moved within this bucket
         # merged buckets not put into the ring yet
         self.open_span = 0
@@ -207,6 +213,9 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         """Do everything that is due at ``now_ms``."""
         self.now = now_ms
         self.alive = (self.alive + 1) & 0xFFFFFF
+        self.stepped = 0
+        if self.full:
+            self._close_full()
         if self.phase and ticks.after(now_ms, self.phase_due) <= 0:
             self._next_phase()
         if self.state >= states.HOLDING and self.state <= states.RETURNING:
@@ -232,7 +241,8 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
         if ticks.after(self.standing_from, now_ms) >= self.standing_ms:
             self.trip(states.CAUSE_STANDING)
             return
-        self._listen_for_host(now_ms)
+        if self.silent or self.paused or ticks.after(self.heard_ms, now_ms) >= NOTED_MS:
+            self._listen_for_host(now_ms)
         if self.contact_timed and ticks.after(now_ms, self.contact_due) <= 0:
             self._end_contact()
         if self.phase == PHASE_CLOSING:
@@ -322,6 +332,7 @@ class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring)
     def begin_record(self, now_ms):
         """The record begins here: state, relay, contact as they are; the lines are told after it."""
         self.now = now_ms
+        self.full = 0
         self.lines_told = 0
         self.open_span = 0
         self.sums[READINGS] = 0

@@ -145,7 +145,8 @@ class Ring:
             return
         word = 0x8000 | kind << 8 | sub
         if value >= 0 and value < 65536:
-            self._put(0, word, tick & 0xFFFF, tick >> 16, value)
+            at = self.head % self.slots * SLOT_BYTES
+            put(self.data, at, word, tick & 0xFFFF, tick >> 16, value)
             self.head += 1
         else:
             self._put(1, CONTINUED, value & 0xFFFF, value >> 16 & 0xFFFF, 0)

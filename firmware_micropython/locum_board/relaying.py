@@ -88,6 +88,8 @@ class Relaying:
     def change_range(self, now_ms):
         """Talk has changed ``range_real`` or ``range_stand_in``."""
         self.now = now_ms
+        if self.full:
+            self._close_full()
         if self.phase != PHASE_IDLE or self.measuring:
             return
         wanted = self.range_real if self.relay_on else self.range_stand_in

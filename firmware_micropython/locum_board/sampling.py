@@ -46,23 +46,32 @@ class Sampling:
     def _sample(self, now_ms):
         """One reading, the lines, and of what comes round more slowly one thing at a time.
 
-        A beat must be over before the next one is due, or a step would wait for it.
+        A beat must be over before the next one is due, or a step would wait for it; so what can wait
+        is left for a beat without a step.
         """
         hands = self.hands
         hands.sample()
         elapsed = ticks.after(self.bucket_start, now_ms)
-        if elapsed >= hands.bucket_ms:
+        stepped = self.stepped
+        if elapsed < hands.bucket_ms:
+            turn = stepped
+            if self.window_full and not stepped:
+                self._end_window()
+                turn = 1
+        elif stepped and elapsed == hands.bucket_ms and self.sums[READINGS]:
+            sums = self.sums_full
+            self.sums_full = self.sums
+            self.sums = sums
+            sums[READINGS] = 0
+            self.full = 1
+            turn = 1
+        else:
             self._close_bucket()
             self.bucket_start = ticks.plus(self.bucket_start, hands.bucket_ms)
             if elapsed >= 2 * hands.bucket_ms:
                 self.flush()
                 self.bucket_start = now_ms
             turn = 1
-        elif self.window_full:
-            self._end_window()
-            turn = 1
-        else:
-            turn = 0
         gather(self.sums, hands.node, hands.ohm if self.range_now != records.RANGE_OFF else 0)
         self._watch(now_ms, turn)
 
@@ -74,6 +83,13 @@ class Sampling:
             self.flush()
         sums[READINGS] = 0
 
+    def _close_full(self):
+        """The bucket that ended with the step of the beat before; its readings were laid aside."""
+        sums = self.sums_full
+        self.full = 0
+        self.bucket(1, sums[1], sums[2], sums[3], sums[4], sums[5], sums[6], sums[0])
+        self.bucket_start = ticks.plus(self.bucket_start, self.hands.bucket_ms)
+
     def bucket(self, span, nmin, nsum, nmax, omin, osum, omax, count):
         """Take ``span`` equal buckets from ``bucket_start`` on: least, sum, greatest, readings.
 
@@ -83,7 +99,10 @@ class Sampling:
         source = records.SOURCE_MOVING if self.moved else self.source
         self.moved = 1 if self.source == records.SOURCE_MOVING else 0
         per = count // span
-        word = source << 12 | self.range_now << 10 | records.per_code(per)
+        if per != self.per:
+            self.per = per
+            self.per_bits = records.per_code(per)
+        word = source << 12 | self.range_now << 10 | self.per_bits
         if self.open_span:
             low = nmin if nmin < self.open_node_min else self.open_node_min
             high = nmax if nmax > self.open_node_max else self.open_node_max

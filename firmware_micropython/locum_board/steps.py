@@ -79,6 +79,15 @@ def u30(buffer, at):
     return buffer[at] | buffer[at + 1] << 8 | buffer[at + 2] << 16 | (buffer[at + 3] & 0x3F) << 24
 
 
+def take_words(buffer, at, into):
+    """The seven words of a step at byte ``at``, into an array of them."""
+    index = 0
+    while index < 7:
+        into[index] = buffer[at] | buffer[at + 1] << 8
+        at += 2
+        index += 1
+
+
 def wiper_word(code, out=False, rank=0):
     """One wiper's word. Raises ValueError outside 0..256 and rank 0..3."""
     if not 0 <= code <= MAX_CODE or not 0 <= rank <= 3:
