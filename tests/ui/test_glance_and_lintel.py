@@ -204,7 +204,7 @@ async def test_the_lowest_row_is_whole_on_every_place(desk_app, size):
                 assert "REAL SENSOR NOW" in lowest
                 continue
             assert lowest.startswith(" Space REAL SENSOR NOW")
-            assert lowest.endswith("? explain")
+            assert lowest.endswith("? explain  q leave")
             assert "q leave" in lowest
 
 
@@ -227,9 +227,11 @@ async def test_everything_shown_works_with_a_mouse_alone(desk_app):
     async with desk_app((80, 24)) as (app, pilot):
         await pilot.press("enter", *"now", "enter")
         await until(pilot, lambda: app.desk.snapshot().glance.source == "stand_in")
-        await pilot.click("#place-title", offset=(16, 0))  # then: 3 Evidence
+        onward = screen_text(app).index("3 Evidence")
+        await pilot.click("#place-title", offset=(onward, 0))
         await until(pilot, lambda: screen_text(app).lstrip().startswith("Evidence"))
-        await pilot.click("#place-title", offset=(20, 0))  # then: 4 Cases
+        onward = screen_text(app).index("4 Cases")
+        await pilot.click("#place-title", offset=(onward, 0))
         await until(pilot, lambda: screen_text(app).lstrip().startswith("Cases"))
         lowest = screen_text(app).split("\n")[23]
         await pilot.click("Keys", offset=(lowest.index("? explain") - 1, 0))

@@ -11,7 +11,9 @@ from locum.casebook.store import Store
 from locum.jobs import connection as opening
 from locum.jobs import desk_opening
 from locum.jobs.connection import Connection
+from locum.jobs.desk import Asked, Desk, Setup
 from locum.link.clock import VirtualClock
+from locum.settings import Settings
 from pulled_cable import Cable, Plug
 from ui_helpers import screen_text, until
 
@@ -106,6 +108,19 @@ async def test_leaving_takes_less_than_two_seconds_on_a_silent_port(desk_app, pl
         await pilot.press("q")
         await asyncio.wait_for(gone.wait(), 3.0)
         assert time.monotonic() - began < 2.0
+
+
+@pytest.mark.parametrize("way_back", ["real_sensor_now", "ease_back", "leave"])
+def test_what_was_asked_before_a_way_back_never_connects_the_stand_in_after_it(way_back):
+    desk = Desk(Setup(board="virtual"), Settings())
+    desk.ask("hold", "82C")
+    desk.reopen(desk.setup, Asked("hold", ("60C",)))
+    desk.ask("follow")
+    desk.mark()
+    getattr(desk, way_back)()
+    assert desk.asked.empty()
+    assert desk._then is None
+    assert not desk.quick.empty(), "marks and answers are kept"
 
 
 async def test_leaving_while_standing_in_eases_back_and_the_record_is_closed(desk_app, plugs):

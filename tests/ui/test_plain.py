@@ -61,10 +61,11 @@ def test_leaving_asks_only_while_the_stand_in_is_connected(tmp_path):
     told = told_of(tmp_path, "wait 3\nquit\n", "--sensor", "20C=2.5k,80C=310")
     assert "The stand-in is connected." not in told
     told = told_of(
-        tmp_path, "now\nwait 20\nquit\nstatus\nquit\ny\n", "--sensor", "20C=2.5k,80C=310"
+        tmp_path, "now\nwait 20\nquit\nstay\nstatus\nquit\ny\n", "--sensor", "20C=2.5k,80C=310"
     )
     assert told.count("The stand-in is connected. y:") == 2, told
     assert "connected: STAND-IN" in told, "anything but y goes on"
+    assert "not leaving" in told
 
 
 def test_ctrl_c_is_the_real_sensor_and_a_clean_end(tmp_path):

@@ -10,6 +10,7 @@ from __future__ import annotations
 import queue
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -87,6 +88,7 @@ class Desk:
 
         ``then`` is asked for once the new record has begun.
         """
+        self._forget_waiting()
         self.setup, self._then = setup, then
         self._renew.set()
 
@@ -118,7 +120,7 @@ class Desk:
     def leave(self) -> None:
         """Ease back if need be, then close; returns at once."""
         self._leaving = True
-        self._urgent = self._urgent or "ease"
+        self.ease_back()
 
     def ask(self, act: str, *arguments: Any, words: str = "") -> None:
         """Ask for an act of ``desk_acts.ACTS``; refusals appear in the snapshot's remarks."""
@@ -126,10 +128,19 @@ class Desk:
         where.put(Asked(act, arguments, words))
 
     def ease_back(self) -> None:
+        self._forget_waiting()
         self._urgent = self._urgent or "ease"
 
     def real_sensor_now(self) -> None:
+        self._forget_waiting()
         self._urgent = "now"
+
+    def _forget_waiting(self) -> None:
+        """What was asked for before a way back must not connect the stand-in again after it."""
+        self._then = None
+        with suppress(queue.Empty):
+            while True:
+                self.asked.get_nowait()
 
     def mark(self, kind: str = "key", ago_s: float = 0.0, note: str = "") -> None:
         """Something felt, or the answer to a bell: key foot brake road note."""

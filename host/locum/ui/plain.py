@@ -9,6 +9,7 @@ and leaves.
 from __future__ import annotations
 
 import queue
+import re
 import sys
 import threading
 import time
@@ -31,6 +32,9 @@ LOOK_S = 0.1
 EVERY_S = 10.0
 GONE_S, CLOSING_S = 0.5, 15.0
 WAY_HOME_S = 30.0
+LEAVING = ("y", "yes", "n", "no", "stay")
+FIGURES = re.compile(r"\d+")
+"""A countdown is no news."""
 
 
 class Plain:
@@ -76,10 +80,9 @@ class Plain:
         text = " ".join(line.split())
         word, _, rest = text.partition(" ")
         word = word.lower()
-        if self._asked_to_leave and word in ("y", "yes"):
-            self.leave()
-            return "easing back to the real sensor, then leaving"
-        self._asked_to_leave = False
+        asked, self._asked_to_leave = self._asked_to_leave, False
+        if asked and word in LEAVING:
+            return self._leaving(word)
         if word in ("quit", "q"):
             return self._quit()
         if self.start is not None:
@@ -115,9 +118,19 @@ class Plain:
         if snapshot.phase == "recording" and (away or snapshot.hidden):
             self._asked_to_leave = True
             why = "An unseen test runs." if snapshot.hidden else "The stand-in is connected."
-            return f"{why} y: ease back and leave; any other line: stay."
+            return (
+                f"{why} y: ease back and leave; an empty line: REAL SENSOR NOW; "
+                "stay, or any other line: not leaving."
+            )
         self.leave()
         return ""
+
+    def _leaving(self, word: str) -> str:
+        """The answer to whether to leave; other lines do what they always do, and nobody leaves."""
+        if word not in ("y", "yes"):
+            return "not leaving; nothing has changed"
+        self.leave()
+        return "easing back to the real sensor, then leaving"
 
     def leave(self) -> None:
         self._leaving_s = time.monotonic()
@@ -204,11 +217,9 @@ class Plain:
         if now.glance is None:
             return
         facts, was = facts_of(now, self.unit), facts_of(before, self.unit)
-        if (facts.connected, facts.means) != (
-            was.connected,
-            was.means,
-        ) and now.phase == "recording":
-            self.say(f"{facts.connected}: {facts.means}")
+        said, before_said = (f"{f.connected}: {f.means}" for f in (facts, was))
+        if now.phase == "recording" and FIGURES.sub("", said) != FIGURES.sub("", before_said):
+            self.say(said)
 
     def _tell_line(self, line: Line, hidden: bool) -> None:
         last = self._line

@@ -257,7 +257,7 @@ def typed(plain: Plain, line: str) -> str:
     glance = plain.desk.snapshot().glance
     act = act_of(line, plain.unit, glance.told_c if glance else None)
     plain.desk.ask(act.name, *act.arguments, words=act.words)
-    return f"asked: {act.words}"
+    return f"asked: {act.words or act.name}"
 
 
 def start(plain: Plain, _rest: str) -> str:

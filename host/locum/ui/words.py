@@ -174,7 +174,7 @@ PREPARED = {"ready": "ready", "missing": "missing", "refused": "REFUSED"}
 
 
 OUTCOME = {
-    "begun": "begun at {when}",
+    "begun": "being done since {when}",
     "done": "done at {when}",
     "refused": "REFUSED, REAL SENSOR connected. {why}",
     "lost": "not done. {why}",

@@ -78,6 +78,8 @@ x                 export the case as plain files
     def useless_keys(self, message: Looked) -> tuple[str, ...]:
         """Without a case in use there is nothing to write down or to write out."""
         useless = super().useless_keys(message)
+        if not self.query_one("#cases", Rows).chosen:
+            useless = (*useless, "take")
         return useless if self.locum.case_id else (*useless, *self.OF_A_CASE)
 
     @work(thread=True, exclusive=True, group="look")

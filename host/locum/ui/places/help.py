@@ -27,7 +27,7 @@ class Help(Over):
     """The explanation of one place at a time."""
 
     NAME = "Explained"
-    OWN_KEYS = (("space", "REAL SENSOR NOW"), ("escape", "or ? closes this"), ("down", "more"))
+    OWN_KEYS = (("space", "REAL SENSOR NOW"), ("escape", "or ? closes this"))
     BINDINGS = [
         Binding("question_mark,enter,q", "close", "closes this", show=False),
         Binding("down", "leaf(1)", "more", show=False),

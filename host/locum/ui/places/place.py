@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, cast
 
 from textual.app import ComposeResult
 from textual.screen import Screen
-from textual.widgets import Static
+from textual.widgets import Input, Static
 
 from locum.jobs.desk import Desk
 from locum.settings import Settings
@@ -75,9 +75,11 @@ class Page(Screen[None]):
         self._leave_out(self.useless_keys(message))
 
     def useless_keys(self, message: Looked) -> tuple[str, ...]:
-        """Actions that would do nothing now: there is nothing to ease back from."""
-        glance = message.snapshot.glance
-        away = message.snapshot.hidden or (glance is not None and glance.standing_in)
+        """Actions that would do nothing now, such as easing back from nothing."""
+        snapshot = message.snapshot
+        if snapshot.phase != "recording":
+            return ("ease", "follow", "mark(0)")
+        away = snapshot.hidden or (snapshot.glance is not None and snapshot.glance.standing_in)
         return () if away else ("ease",)
 
     def _leave_out(self, actions: tuple[str, ...]) -> None:
@@ -116,9 +118,11 @@ class Place(Page):
         return str(self.HELP)
 
     def title_line(self) -> str:
-        onward = f"   then: {self.NEXT}" if self.NEXT else ""
         whence = "   VIRTUAL BOARD" if self.desk.snapshot().virtual else ""
-        return f"{self.NAME}{onward}   ? explains   5 all that can be done{whence}"
+        onward = f"   then: {self.NEXT}" if self.NEXT else ""
+        typing = self.is_mounted and isinstance(self.focused, Input)
+        hints = "" if typing else "   ? explains   5 all that can be done"
+        return f"{self.NAME}{whence}{onward}{hints}"
 
 
 class Over(Page):

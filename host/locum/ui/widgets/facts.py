@@ -18,6 +18,8 @@ MEANS = 54
 """Cells for what it means, beside what is connected, at 80 columns."""
 BLIND = "OVERHEATING UNSEEN: watch true"
 """The module protects nothing by this sensor now; somebody has to."""
+MAYBE_BLIND = "OVERHEATING MAY BE UNSEEN"
+"""The same where nobody may know which is connected."""
 APART_K = 0.3
 """Told and true closer than this are said to be the same. [K]"""
 
@@ -72,29 +74,33 @@ def facts_of(snapshot: Snapshot, unit: str = "celsius") -> Facts:
 
 def _without_a_board(snapshot: Snapshot) -> Facts:
     """Before the first look, after the end, or while the link is lost."""
-    lost = snapshot.phase == "lost"
-    means = "the board brings the real sensor back by itself" if lost else ""
+    means = {
+        "lost": "the board brings the real sensor back by itself",
+        "failed": "the real sensor stays connected without a board",
+    }.get(snapshot.phase, "")
     rest = {
         "opening": "wait a moment: the board is being opened",
         "lost": "plug the board in again, any port will do: it is looked for",
-        "failed": "1 Prepare tells what is missing",
+        "failed": "1 Prepare, row board: what is missing, how to find it",
         "ended": "q leaves; the record is safe",
         "closed": "wait a moment",
     }.get(snapshot.phase, "")
     glance = snapshot.glance
-    record = "what was recorded is safe" if glance is not None else "nothing recorded yet"
+    kept = "what was recorded is safe" if glance is not None else "nothing recorded yet"
+    record = kept if snapshot.phase in ("ended", "closing") else f"not recording; {kept}"
     return Facts(
         connected=words.PHASE.get(snapshot.phase, snapshot.phase).upper(),
         means=means, standing=False, told="--", true="--", apart="", commanded="--",
         kicks=_kicks(glance) if glance else "none yet",
-        last=_last(snapshot, glance) if glance else "", time="", record=record, kept=(record,),
+        last=_last(snapshot, glance) if glance else "", time="", record=record,
+        kept=(record.replace("what was recorded is", "record"), "not recording"),
         next=rest,
     )  # fmt: skip
 
 
 def _means(snapshot: Snapshot, glance: Glance) -> str:
     if snapshot.hidden:
-        return "unseen test: which one is told after its end"
+        return f"unseen test till its end; {MAYBE_BLIND}"
     if glance.state == "tripped":
         return "safe: the board LET GO BY ITSELF"
     if not glance.standing_in:
