@@ -74,11 +74,14 @@ def test_a_value_that_is_no_value_is_misuse(locum, book):
     assert locum("hold", "warm", "--casebook", book).code == 2
 
 
-@pytest.mark.parametrize("minutes", ["0", "-3", "nan", "99999"])
+@pytest.mark.parametrize(
+    ("minutes", "code"), [("0", "minutes"), ("-3", "minutes"), ("99999", "minutes"), ("nan", "usage")]
+)
 @pytest.mark.parametrize("verb", [("hold", "now"), ("follow",), ("listen",), ("sweep", "70", "75")])
-def test_a_time_that_is_no_time_is_misuse(locum, book, minutes, verb):
+def test_a_time_that_is_no_time_is_misuse(locum, book, minutes, code, verb):
+    """`nan` is no number at all and falls at the reading; the others are numbers out of range."""
     ran = locum(*verb, "--minutes", minutes, "--casebook", book)
-    assert (ran.code, ran.json["refusals"][0]["code"]) == (2, "minutes")
+    assert (ran.code, ran.json["refusals"][0]["code"]) == (2, code)
 
 
 def test_a_sweep_tells_both_bad_ends_at_once_and_needs_a_way(locum, book):
