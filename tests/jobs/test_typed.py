@@ -7,14 +7,14 @@ from locum.jobs.typed import Act, act_of
 @pytest.mark.parametrize(
     ("line", "act"),
     [
-        ("80", Act("hold", ("80",), "80")),
-        ("hold 320ohm", Act("hold", ("320ohm",), "320ohm")),
+        ("80", Act("hold", ("80",), "80.0 C")),
+        ("hold 320ohm", Act("hold", ("320ohm",), "320 ohm")),
         ("now", Act("hold", ("now",), "what the sensor says now")),
         ("stay", Act("stay", (), "stay")),
         ("Follow", Act("follow", (), "follow")),
         ("open 300", Act("contact", ("cold", 300), "open 300 ms")),
         ("short", Act("contact", ("hot", 500), "short 500 ms")),
-        ("sweep 20 90", Act("sweep", ("20", "90", 10.0), "20 to 90 and back")),
+        ("sweep 20 90", Act("sweep", ("20", "90", 10.0), "20.0 C to 90.0 C and back")),
         ("replay warm_hold", Act("replay", ("warm_hold",), "warm_hold")),
         (
             "glitch my glitch.csv",
@@ -27,6 +27,13 @@ from locum.jobs.typed import Act, act_of
 )
 def test_one_line_is_one_act(line, act):
     assert act_of(line) == act
+
+
+def test_a_bare_number_is_told_in_the_unit_it_was_understood_in():
+    assert act_of("180", "fahrenheit").words == "180.0 F"
+    assert act_of("82C", "fahrenheit").words == "179.6 F"
+    assert act_of("sweep 68 194", "fahrenheit").words == "68.0 F to 194.0 F and back"
+    assert act_of("up 9", "fahrenheit", told_c=80.0).words == "up 9, to 185.0 F"
 
 
 def test_up_and_back_are_from_what_the_module_is_told():

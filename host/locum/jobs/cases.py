@@ -13,10 +13,10 @@ from locum.casebook.store import Store
 from locum.errors import Remark
 from locum.jobs.evidence import case_evidence
 from locum.jobs.jsontext import Result, plain_json
+from locum.jobs.quantities import readings_typed
 from locum.locations import casebook_path
 from locum.physics.readings import curve_from_readings
 from locum.settings import load_settings
-from locum.sheets import values
 from locum.sheets.lookup import find_sheet
 from locum.sheets.sensor_text import sensor_text
 
@@ -84,7 +84,7 @@ def new(
     }
     warnings: list[Remark] = []
     if sensor and readings:
-        fit = curve_from_readings(values.readings(sensor))
+        fit = curve_from_readings(readings_typed(sensor))
         said = "Meter readings of this vehicle's sensor"
         sheets["sensor"] = ("readings", sensor_text(fit, said, sensor, "from the readings below"))
         warnings += fit.warnings

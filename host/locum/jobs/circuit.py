@@ -10,11 +10,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from locum.errors import Refused, Remark
+from locum.jobs.quantities import readings_typed
 from locum.physics.calibration import Calibration
 from locum.physics.curve import Curve
 from locum.physics.network import Network
 from locum.physics.readings import curve_from_readings
-from locum.sheets import values
 from locum.sheets.board import read_board
 from locum.sheets.lookup import find_sheet
 from locum.sheets.module import ASSUMED, ModuleSheet, read_module
@@ -56,9 +56,12 @@ class Circuit:
 
 
 def open_sensor(words: str | None, case_sheets: dict[str, str] | None = None) -> Sensor:
-    """A sheet by name or path, readings such as "20C=1.5k,82C=300", or the usual sensor."""
+    """A sheet by name or path, readings such as "20C=1.5k,82C=300", or the usual sensor.
+
+    A bare temperature among the readings is in the unit of the settings.
+    """
     if words and "=" in words:
-        pairs = values.readings(words)
+        pairs = readings_typed(words)
         fit = curve_from_readings(pairs)
         text = "".join(f"# reading: {c:g} degC, {r:g} ohm\n" for c, r in pairs)
         return Sensor("readings", fit.curve, text, "", tuple(fit.warnings))

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from locum.casebook.store import Store
 from locum.errors import Refused
 from locum.jobs.circuit import Circuit
-from locum.sheets import values
+from locum.jobs.quantities import readings_typed
 
 APART_C = 8.0
 """Cold and warm closer than this are one value. [K]"""
@@ -86,7 +86,7 @@ def read_c(readings: str | None) -> tuple[float | None, float | None]:
     if not readings or "=" not in readings:
         return None, None
     try:
-        celsius = sorted(c for c, _ in values.readings(readings))
+        celsius = sorted(c for c, _ in readings_typed(readings))
     except Refused:
         return None, None
     return celsius[0], celsius[-1] if len(celsius) > 1 else None

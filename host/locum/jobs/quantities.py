@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 from locum.errors import Refused, Remark
+from locum.settings import load_settings
 from locum.sheets import values
 
 NUMBER = r"[-+]?\d+(?:[.,]\d+)?"
@@ -38,6 +39,24 @@ def reading_of(text: str, unit: str = "celsius") -> tuple[float, float]:
     swapped = kinds[0] == "ohm" or kinds[1] == "celsius"
     degrees, ohms = (second, first) if swapped else (first, second)
     return _sensible(degrees, ohms, unit)
+
+
+def readings_typed(text: str, unit: str | None = None) -> list[tuple[float, float]]:
+    """(degC, ohm) of "20C=1.5k,82C=300"; a bare temperature is in ``unit``, else in the settings' unit.
+
+    Raises Refused with all faults at once.
+    """
+    return values.readings(text, unit or load_settings().unit)
+
+
+def written_out(pairs: list[tuple[float, float]]) -> str:
+    """Readings with their units, which mean the same whatever the settings say later."""
+    return ",".join(f"{celsius:.9g}C={ohm:.9g}ohm" for celsius, ohm in pairs)
+
+
+def said_readings(pairs: list[tuple[float, float]], unit: str = "celsius") -> str:
+    """Readings echoed: "2.50 kohm at 20.0 C, 300 ohm at 82.0 C"."""
+    return ", ".join(f"{said_ohm(ohm)} at {said_c(celsius, unit)}" for celsius, ohm in pairs)
 
 
 def _kind(match: re.Match) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from locum.errors import Misuse, Refused, Remark
+from locum.jobs.quantities import said_c, said_ohm
 from locum.sheets import values
 
 
@@ -28,6 +29,13 @@ def _means_ohms(words: str, unit: str) -> bool:
         return float(words.replace(",", ".")) > HOTTEST[unit]
     except ValueError:
         return False
+
+
+def said(target: Target, unit: str = "celsius") -> str:
+    """What was understood, in words: "80.0 C", "320 ohm", "what the sensor says now"."""
+    if target.celsius is not None:
+        return said_c(target.celsius, unit)
+    return "what the sensor says now" if target.ohm is None else said_ohm(target.ohm)
 
 
 def target_of(text: str, unit: str = "celsius") -> Target:

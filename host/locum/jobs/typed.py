@@ -10,7 +10,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from locum.errors import Misuse, Remark
-from locum.jobs.targets import target_of
+from locum.jobs.quantities import said_c
+from locum.jobs.targets import said, target_of
+from locum.sheets.values import temperature_c
 
 LINES = (
     ("80", "hold 80 degrees, in the unit of the settings"),
@@ -80,14 +82,14 @@ def act_of(line: str, unit: str = "celsius", told_c: float | None = None) -> Act
         return Act("swap", (*whole, *numbers[1:]), "")
     if word == "sweep" and len(parts) in (2, 3):
         minutes = _number(parts[2], text) if len(parts) == 3 else 10.0
-        return Act("sweep", (parts[0], parts[1], minutes), f"{parts[0]} to {parts[1]} and back")
+        low, high = (said_c(temperature_c(part, unit), unit) for part in parts[:2])
+        return Act("sweep", (parts[0], parts[1], minutes), f"{low} to {high} and back")
     if word == "replay" and parts:
         return Act("replay", (rest,), rest)
     value = rest if word == "hold" else text
     if not value:
         raise _wrong(text)
-    now = target_of(value, unit).now
-    return Act("hold", (value,), "what the sensor says now" if now else value)
+    return Act("hold", (value,), said(target_of(value, unit), unit))
 
 
 def _glitches(rest: str, parts: list[str], whole: str) -> Act:
@@ -107,5 +109,4 @@ def _relative(text: str, word: str, parts: list[str], unit: str, told_c: float |
         raise Misuse(Remark("typed", text, "a known present value", "none", "type a temperature"))
     by = _number(parts[0], text) * (1 if word == "up" else -1)
     by = by / 1.8 if unit == "fahrenheit" else by
-    celsius = f"{told_c + by:.2f}C"
-    return Act("hold", (celsius,), text)
+    return Act("hold", (f"{told_c + by:.2f}C",), f"{text}, to {said_c(told_c + by, unit)}")
