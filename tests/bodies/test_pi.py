@@ -11,11 +11,15 @@ from gpiozero.pins.mock import MockFactory, MockSPIDevice
 
 from firmware.bench import PIN, READ, WATCH, Bench
 from locum.bodies.pace import Pace
-from locum.bodies.pi import PiBody, open_pi, reached_here
+from locum.bodies.pi import UNHURRIED, PiBody, open_pi, reached_here
 from locum.bodies.pi_hands import PiHands
 from locum.errors import BoardFault, LinkTrouble
 from locum.sheets.board import read_board
-from locum_board import steps
+from locum_board import steps, words
+from locum_board.framing import Framing
+from locum_board.records import Ring
+from locum_board.status import Status
+from locum_board.tree import TREE, Tree
 
 ROOT = Path(__file__).parents[2]
 SHEET = tomllib.loads((ROOT / "hardware/boards/pi.toml").read_text("utf-8"))
@@ -139,7 +143,7 @@ class Pi:
             self.bench.heart_edge()
 
         self.hands._heart.toggle = beat
-        self.body = PiBody(self.hands, now_ms=lambda: int(self.ms), thread=False)
+        self.body = PiBody(self.hands, now_us=lambda: int(1000 * self.ms), thread=False)
 
     def pin(self, name):
         return self.factory.pin(PINS[name])
@@ -283,6 +287,88 @@ def test_every_beat_of_the_player_is_one_reading(pi, monkeypatch):
     monkeypatch.setattr(time, "sleep", lambda _seconds: len(taken) >= 50 and pi.body._stop.set())
     pi.body._play()
     assert pi.body.pace.reached().readings == len(taken) - 1 == 49
+
+
+def elsewhere(doing):
+    """Run it in a thread of its own; whether it came to its end while the caller waits."""
+    thread = threading.Thread(target=doing, daemon=True)
+    thread.start()
+    thread.join(5.0)
+    return not thread.is_alive()
+
+
+def whole_plan():
+    rows = steps.pack_step(20, [100, 100, OUT, OUT]) * steps.MAX_STEPS
+    return steps.plan_block(rows)
+
+
+def as_block(header, payload):
+    return b"%s #%d%d" % (header, len(str(len(payload))), len(payload)) + payload + b"\n"
+
+
+LONG_TALK = {
+    "a plan of 2,000 steps is checked": (steps, "step_fault", as_block(b"LIST:DATA", whole_plan())),
+    "64 kB of another's bytes": (Status, "error", b"\xff#\n" * 21846),
+    "a block of 64 kB that has no place": (
+        Framing,
+        "_payload",
+        as_block(b"LIST:DATA", bytes(65536)),
+    ),
+    "a block of record": (Ring, "take", b"TRAC:DATA?\n"),
+    "the list of headers": (Tree, "headers", b"SYST:HELP:HEAD?\n"),
+}
+
+
+@pytest.mark.parametrize("what", LONG_TALK)
+def test_no_beat_of_the_player_waits_for_talk(pi, monkeypatch, what):
+    """In the middle of the longest things talk does, the player plays on in its own thread."""
+    pi.run(30)
+    place, name, data = LONG_TALK[what]
+    plain, played = getattr(place, name), []
+
+    def meanwhile(*arguments):
+        if not played:
+            pi.ms += 1
+            played.append(elsewhere(pi.body.advance))
+        return plain(*arguments)
+
+    monkeypatch.setattr(place, name, meanwhile)
+    pi.body.receive(data)
+    assert played == [True]
+
+
+def test_no_beat_sees_a_setting_half_made(pi, monkeypatch):
+    plain, played = words.choice, []
+
+    def meanwhile(*arguments):
+        played.append(pi.body._beats.acquire(blocking=False))
+        return plain(*arguments)
+
+    def from_outside(*arguments):
+        elsewhere(lambda: meanwhile(*arguments))
+        return plain(*arguments)
+
+    monkeypatch.setattr(words, "choice", from_outside)
+    assert pi.tell("SENS:RES:HOT 5000,RISE").startswith("0,")
+    assert played == [False]
+
+
+def test_what_is_done_unhurriedly_is_in_the_tree():
+    assert {row.split()[1] for row in TREE.splitlines()} >= UNHURRIED
+
+
+def test_beats_left_out_are_counted_and_lateness_is_told_in_microseconds(pi):
+    stand_in(pi)
+    plan = steps.plan_block(steps.pack_step(10, [100, 100, OUT, OUT]) * 5)
+    pi.body.receive(as_block(b"LIST:DATA", plan))
+    pi.tell("*CLS")
+    before = int(pi.ask("DIAG:LOOP?").split(",")[3])
+    pi.tell("INIT")
+    pi.run(12)
+    pi.ms += 9 - 0.75
+    pi.run(1)  # the step due at 20 ms is done 1.25 ms later
+    assert int(pi.ask("DIAG:LOOP?").split(",")[3]) == before + 8
+    assert pi.ask("DIAG:LAT?").split(",")[0] == "1250"
 
 
 def test_a_player_that_ended_by_a_fault_is_told_and_not_counted(tmp_path, monkeypatch):

@@ -5,10 +5,14 @@ The player runs in a thread of its own, once a millisecond as far as Linux lets 
 is better at. The real sensor is safe all the same: the coil's pump is toggled by this program, so
 a crash, a hang or ``kill -9`` lets go within 250 ms, and Linux leaving a pin as it was does not
 matter.
+
+Talk may be late, the player may not: no beat waits while talk reads a long block or writes a long
+answer. Only what changes something of the player's is done between two beats (``_alone``).
 """
 
 from __future__ import annotations
 
+import sys
 import threading
 import time
 from collections.abc import Callable
@@ -21,52 +25,104 @@ from locum.bodies.pace import Pace, Reached
 from locum.bodies.pi_hands import PiHands
 from locum.errors import BoardFault, LinkTrouble, Remark
 from locum_board.engine import Engine
+from locum_board.tree import TREE
 
-PERIOD_S = 0.001
+PERIOD_US = 1000
 TICKS = 1 << 30
+SWITCH_S = 0.0005
+"""A thread that computes gives way to the player after so long; Python's own 5 ms are too long. [s]"""
+UNHURRIED = frozenset({
+    "append_plan", "get_calibration", "get_calibration_crc", "get_headers", "get_record",
+    "load_plan", "recall_plan", "set_calibration", "store_plan",
+})  # fmt: skip
+"""Talk's methods that may take long. They work on what the player leaves alone (the plan's buffer
+that is not played, record that was handed over, files) and give their orders between two beats."""
 
 
 class PiBody:
-    """The engine on a Pi: bytes in and out, and a thread that plays."""
+    """The engine on a Pi: bytes in and out for one talker, and a thread that plays.
+
+    Parameters
+    ----------
+    hands : PiHands
+        The pins.
+    now_us : callable
+        A clock that only goes forward, in microseconds; a test's, or the computer's.
+    thread : bool
+        Whether to play at all; without it :meth:`advance` is called by whoever tests.
+    """
 
     def __init__(
-        self, hands: PiHands, now_ms: Callable[[], int] | None = None, thread: bool = True
+        self, hands: PiHands, now_us: Callable[[], int] | None = None, thread: bool = True
     ) -> None:
         self.hands = hands
-        self._now_ms = now_ms or (lambda: int(time.monotonic() * 1000) % TICKS)
-        self._lock = threading.Lock()
+        self._now_us = now_us or (lambda: time.monotonic_ns() // 1000)
+        self._beats = threading.RLock()
         self._stop = threading.Event()
-        self.engine = Engine(hands, self._now_ms())
+        hands.now_us = self._now_us
+        hands.between_beats = self._between_beats
+        self._last_ms = self._now_ms()
+        self.engine = Engine(hands, self._last_ms)
+        self._put_apart()
         self.trouble: BaseException | None = None
         self.pace = Pace()
         self._thread = threading.Thread(target=self._play, name="player", daemon=True)
         if thread:
+            sys.setswitchinterval(min(SWITCH_S, sys.getswitchinterval()))
             self._thread.start()
 
+    # -- talk --------------------------------------------------------------------------------------
+
     def receive(self, data: bytes) -> bytes:
-        with self._lock:
-            self._check()
-            return self.engine.receive(data, self._now_ms())
+        self._check()
+        return self.engine.receive(data, self._now_ms())
 
     def turn(self) -> bytes:
         """What the board has to say by itself (an ``*OPC?`` that waited)."""
-        with self._lock:
-            self._check()
-            return self.engine.poll(self._now_ms())
+        self._check()
+        return self.engine.poll(self._now_ms())
+
+    def _put_apart(self) -> None:
+        """Every short method of talk is done between two beats, so that no beat sees it half done."""
+        talk = self.engine.talk
+        for name in {row.split()[1] for row in TREE.splitlines()} - UNHURRIED:
+            setattr(talk, name, self._alone(getattr(talk, name)))
+
+    def _alone(self, method: Callable[..., Any]) -> Callable[..., Any]:
+        def between_two_beats(arguments: list[str]) -> Any:
+            with self._beats:
+                return method(arguments)
+
+        return between_two_beats
+
+    def _between_beats(self, doing: Callable[[int], None], _now_ms: int) -> None:
+        with self._beats:
+            doing(self._now_ms())
+
+    # -- the player --------------------------------------------------------------------------------
+
+    def _now_ms(self) -> int:
+        return self._now_us() // 1000 % TICKS
 
     def advance(self) -> None:
         """One beat of the player; the thread's work, or a test's."""
-        with self._lock:
-            self.engine.advance(self._now_ms())
+        with self._beats:
+            now_us = self._now_us()
+            self.hands.beat_us = now_us - now_us % 1000
+            now_ms = now_us // 1000 % TICKS
+            left_out = (now_ms - self._last_ms) % TICKS - 1
+            if left_out > 0:
+                self.engine.player.missed += left_out
+            self._last_ms = now_ms
+            self.engine.advance(now_ms)
 
     def _play(self) -> None:
-        due = time.monotonic()
+        """A beat just after each millisecond begins; what Linux holds up is left out, not made up."""
         try:
             while not self._stop.is_set():
                 self.advance()
                 self.pace.beat(time.monotonic())
-                due = max(due + PERIOD_S, time.monotonic() - 0.05)
-                time.sleep(max(0.0, due - time.monotonic()))
+                time.sleep((PERIOD_US - self._now_us() % PERIOD_US) / 1e6)
         except BaseException as trouble:  # the real sensor first, then tell whoever asks next
             self.trouble = trouble
             self.hands.rest_now()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import binascii
 import os
 import struct
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -60,6 +61,9 @@ class PiHands(Hands):
         self._kept = folder
         self.node = self.ohm = self.fault = 0
         self.supply = 1
+        self.now_us: Callable[[], int] = lambda: 0
+        self.beat_us = 0
+        """Clock of the body, and when the millisecond of the beat now running began. [us]"""
 
     # -- the player's group --------------------------------------------------------------------
 
@@ -67,6 +71,9 @@ class PiHands(Hands):
         self.node = self._bus.count(scales.ADC_NODE)
         if self._range_now < 3:
             self.ohm = self._bus.count(scales.ADC_OHM)
+
+    def late_us(self) -> int:
+        return self.now_us() - self.beat_us
 
     def lines(self) -> int:
         return sum(1 << n for n, line in enumerate(self._lines) if line.high)
