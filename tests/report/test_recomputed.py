@@ -9,7 +9,12 @@ import pytest
 from scipy import stats
 
 from locum.jobs.case_numbers import _test
-from locum.verdict.pooled_numbers import arms_number, link_number, whole_drives_number
+from locum.verdict.pooled_numbers import (
+    arms_number,
+    link_number,
+    share_number,
+    whole_drives_number,
+)
 from locum.verdict.tally import Burst, Tally
 
 
@@ -53,6 +58,20 @@ def test_coincidence_from_the_chance_of_each_kick_out():
     for chance in chances:
         law = np.convolve(law, [1 - chance, chance])
     assert number.value == pytest.approx(law[hits:].sum(), rel=0.01)
+
+
+def test_the_circuits_share_from_the_chance_of_each_event():
+    """Kick-outs and masked glitches: coins of a tenth, or of the chance that one was linked if greater."""
+    masked = drive(1, 1.0, 1, 1.0, (0.2,))
+    masked.under_mask.total = 3
+    number = share_number([masked], 0.1)
+    rows = printed(number)
+    assert rows["each chance"] == [0.2, 0.1, 0.1, 0.1, 0.1]
+    law = np.array([1.0])
+    for chance in rows["each chance"]:
+        law = np.convolve(law, [1 - chance, chance])
+    assert number.value == pytest.approx(law[4:].sum(), rel=0.01)
+    assert (rows["linked"], rows["masked_glitches"]) == ([1.0], [3.0])
 
 
 def test_the_test_within_drives_from_the_rows_of_the_drives():

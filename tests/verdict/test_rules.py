@@ -70,6 +70,34 @@ def test_a_late_answer_to_our_own_glitch_is_no_kick_out_before_the_delay_is_know
     assert counted.bursts() == []
 
 
+MASKED = (6200.0, 6500.0, 6800.0)
+
+
+def conclusion_of(*drives):
+    return assess(Evidence(ALL, None, drives))[0]
+
+
+def test_a_masked_glitch_long_enough_counts_as_the_kick_out_it_would_have_made():
+    """One kick-out seen to follow its glitch is too few; with three masked ones it is the circuit."""
+    assert conclusion_of(made("module", HEARD[:1], (), PLAYED)) == "undecided"
+    assert conclusion_of(made("module", HEARD[:1], MASKED, PLAYED)) == "sensor_circuit"
+
+
+def test_masked_glitches_alone_blame_nobody():
+    """Nothing was ever seen to follow the circuit's own glitch."""
+    assert conclusion_of(made("module", (), MASKED, PLAYED)) == "undecided"
+
+
+def test_masked_glitches_among_as_many_kick_outs_without_one_blame_nobody():
+    drive = made("module", HEARD[:1], MASKED, PLAYED)
+    free = np.array([1361.0, 1761.0, 2161.0, 2561.0, 6000.0, 6361.0, 6661.0, 7000.0])
+    other = np.sort(np.concatenate((drive.release_t_s, free)))
+    drive = replace(
+        drive, release_t_s=other, release_regain_s=np.full(len(other), 4.0), mark_t_s=other + 2.0
+    )
+    assert conclusion_of(drive) == "undecided"
+
+
 def felt_drives(rate_felt, own=()):
     drives = []
     for n in range(5):

@@ -9,6 +9,7 @@ NUMBERS = {
     "coincidence_offset": "kick-outs that come after a shift of the return wire",
     "followed_unmasked_over_masked": "glitches followed by a kick-out, seen by the module against masked",
     "injected_over_blank": "given glitches answered, against blanks",
+    "circuit_share": "kick-outs made by the circuit's glitches, masked ones with them",
     "real_over_stand_in": "kick-outs with the real sensor against the stand-in, within drives",
     "real_over_stand_in_whole_drives": "kick-outs with the real sensor against the stand-in, whole drives",
     "goes_on_under_stand_in": "kick-outs that go on under the stand-in",

@@ -11,6 +11,7 @@ from locum.verdict.pooled_numbers import (
     injection_number,
     link_number,
     mask_number,
+    share_number,
     whole_drives_number,
 )
 from locum.verdict.tally import Tally
@@ -50,6 +51,9 @@ def guilty_circuit(pool: Pool, limits: Limits) -> tuple[list[Number], bool] | No
         played = injection_number(pool)
         if link.value <= limits.link_p and _sufficient(played, limits, linked, len(real)):
             return [link, played], True
+    shared = _shared(pool, limits, tapped)
+    if shared is not None:
+        return shared, True
     suspicious = any(b.suspicious for b in pool.evidence.bench)
     limit = limits.arms_backed_p if suspicious else limits.arms_p
     if arms.value <= limit and arms.inputs["real"] >= 4:
@@ -57,12 +61,34 @@ def guilty_circuit(pool: Pool, limits: Limits) -> tuple[list[Number], bool] | No
     return None
 
 
+def _shared(pool: Pool, limits: Limits, tapped: list[Tally]) -> list[Number] | None:
+    """Kick-outs after the circuit's glitches and masked glitches that would have made some, against
+    kick-outs without any; one at least must have been seen to follow."""
+    share = share_number(tapped, limits.innocent_share)
+    played = injection_number(pool)
+    got, answered = share.inputs, played.inputs
+    mine = got["linked"] + got["masked_glitches"]
+    if (
+        got["linked"] < 1
+        or mine < limits.link_share * got["events"]
+        or share.value > limits.share_p
+    ):
+        return None
+    if played.value > limits.link_p or not _answers_nearly_always(answered, limits):
+        return None
+    return [share, played]
+
+
+def _answers_nearly_always(got: dict[str, float], limits: Limits) -> bool:
+    return got["answered"] >= max(4, limits.sufficient_share * got["injected"])
+
+
 def _sufficient(played: Number, limits: Limits, linked: int, real: int) -> bool:
     """What came before nearly all kick-outs makes them when it is played in, nearly always."""
     got = played.inputs
     return (
         linked >= limits.sufficient_share * real
-        and got["answered"] >= max(4, limits.sufficient_share * got["injected"])
+        and _answers_nearly_always(got, limits)
         and played.value <= limits.link_p
     )
 

@@ -24,6 +24,10 @@ class Limits:
     sufficient_share: float = 0.8
     """Share of kick-outs linked, and of long enough injections answered, that carries the circuit
     before a masked glitch was heard."""
+    innocent_share: float = 0.1
+    """A part that causes no more of the kick-outs is not the complaint's."""
+    share_p: float = 0.002
+    """The circuit's share of kick-outs, made and masked, against that."""
     mask_p: float = 0.01
     """Glitches followed unmasked against masked."""
     on_margin: float = 0.3

@@ -116,3 +116,25 @@ def injection_number(pool: Pool) -> Number:
         },
         "one-sided, injected > blank stated beforehand, not doubled",
     )
+
+
+def share_number(tallies: list[Tally], innocent_share: float) -> Number:
+    """Could a circuit that causes no more than ``innocent_share`` of the kick-outs have shown so many?
+
+    With the real sensor a kick-out is the circuit's if a long enough glitch came before it. Under
+    the mask a long enough glitch is one that would have been, so that masked hours say as much as
+    the others; kick-outs without a glitch are somebody else's in either.
+    """
+    bursts = [b for t in tallies for b in t.bursts]
+    linked = [b for b in bursts if b.linked]
+    masked = sum(t.under_mask.total - t.under_mask.followed for t in tallies)
+    chances = [max(b.link_chance, innocent_share) for b in bursts] + [innocent_share] * masked
+    inputs: dict[str, float] = {
+        "linked": len(linked), "masked_glitches": masked, "events": len(chances),
+        "innocent_share": innocent_share,
+    }  # fmt: skip
+    inputs |= {f"chance_{n}": chance for n, chance in enumerate(chances, 1)}
+    return Number(
+        "circuit_share", at_least(len(linked) + masked, chances), "coincidence.at_least", inputs,
+        "one-sided, share > innocent share stated beforehand",
+    )  # fmt: skip
