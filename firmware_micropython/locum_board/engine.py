@@ -25,7 +25,7 @@ class Engine:
         room = room or Room(slots)
         self.ring = Ring(room)
         self.player = Player(hands, self.ring, room)
-        self.talk = Talk(self.player, hands, tree)
+        self.talk = Talk(self.player, hands, tree, now_ms)
         kept = hands.kept_cause()
         reset = hands.reset_cause()
         cause = BOOT_CAUSES[reset] if 0 <= reset < len(BOOT_CAUSES) else CAUSE_POWER

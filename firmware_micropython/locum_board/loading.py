@@ -8,7 +8,7 @@ from .status import Fault
 
 
 class Loading:
-    """Methods take the list of argument texts and return None."""
+    """Methods take their arguments as texts, a block from :meth:`talk.Talk.staged`; return None."""
 
     # ---- plan, ladder, calibration -----------------------------------------------------------
 
@@ -16,9 +16,9 @@ class Loading:
         if number and self.network_id and number != self.network_id:
             raise Fault(207, "%08X on board, %08X in the block" % (self.network_id, number))
 
-    def load_plan(self, arguments):
+    def load_plan(self):
         self.check(play.ORDER_PLAN)
-        buffer, length = self.staged(arguments)
+        buffer, length = self.staged()
         self._take_plan(buffer, length)
         self.order(play.ORDER_PLAN)
         self._plan_is(buffer, length)
@@ -61,9 +61,9 @@ class Loading:
         self.plan_crc = struct.unpack_from("<I", buffer, length - 4)[0]
         self.plan_name = ""
 
-    def append_plan(self, arguments):
+    def append_plan(self):
         self.check(play.ORDER_APPEND)
-        buffer, length = self.staged(arguments)
+        buffer, length = self.staged()
         fault = steps.block_fault(buffer, length)
         if fault == "crc":
             raise Fault(-161, "crc")
@@ -78,12 +78,12 @@ class Loading:
         self._abilities(buffer, count)
         self.order(play.ORDER_APPEND)
 
-    def set_plan_name(self, arguments):
-        self.plan_name = words.quoted(self.some(arguments, 1)[0], 31)
+    def set_plan_name(self, text):
+        self.plan_name = words.quoted(text, 31)
 
-    def set_ladder(self, arguments):
+    def set_ladder(self):
         """Copied from the staging buffer; while it is, there is no ladder to walk on."""
-        buffer, length = self.staged(arguments)
+        buffer, length = self.staged()
         player = self.player
         if player.following or player.state == states.RETURNING:
             raise Fault(-221, "the ladder is in use")
@@ -99,9 +99,9 @@ class Loading:
         player.rungs = struct.unpack_from("<H", buffer, 4)[0]
         self.ladder_crc = struct.unpack_from("<I", buffer, length - 4)[0]
 
-    def set_calibration(self, arguments):
+    def set_calibration(self):
         """Opaque to the board but for its CRC and the network id in its first four bytes."""
-        buffer, length = self.staged(arguments)
+        buffer, length = self.staged()
         if self.player.state not in (states.REST, states.READY):
             raise Fault(-221, "only at rest")
         if length < 12 or not steps.crc_is_good(buffer, length):
@@ -110,16 +110,14 @@ class Loading:
             raise Fault(-340, "not stored")
         self.network_id = struct.unpack_from("<I", buffer, 0)[0]
 
-    def set_references(self, arguments):
+    def set_references(self, *given):
         """The three ohmmeter references as calibrated [milliohm]."""
-        given = self.some(arguments, 3)
         self.hands.range_milliohm = tuple([words.integer(t, 1000, 200000000) for t in given])
 
-    def set_ohm_offset(self, arguments):
-        self.ohm_offset = words.integer(self.some(arguments, 1)[0], -1000, 1000)
+    def set_ohm_offset(self, text):
+        self.ohm_offset = words.integer(text, -1000, 1000)
 
-    def store_plan(self, arguments):
-        self.none(arguments)
+    def store_plan(self):
         player = self.player
         if player.state not in (states.REST, states.READY) or not player.count:
             raise Fault(-221, "a plan and rest are needed")
@@ -127,8 +125,7 @@ class Loading:
         if not self.hands.store("plan", bytes(memoryview(player.buffer)[:length])):
             raise Fault(-340, "not stored")
 
-    def recall_plan(self, arguments):
-        self.none(arguments)
+    def recall_plan(self):
         self.check(play.ORDER_PLAN)
         buffer = self.player.idle_buffer()
         data = self.hands.recall("plan")

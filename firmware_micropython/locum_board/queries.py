@@ -22,45 +22,36 @@ def ohms(milliohm):
 
 
 class Queries:
-    """Methods take the list of argument texts and return the answer."""
+    """Methods take their arguments as texts, as many as the tree allows, and return the answer."""
+
+    def told(self, part, names):
+        """Whole numbers as they stand in a part of talk."""
+        return ",".join([str(getattr(part, name)) for name in names])
 
     # ---- common ------------------------------------------------------------------------------
 
-    def identify(self, arguments):
-        self.none(arguments)
+    def identify(self):
         hands = self.hands
         last = "%s/P%d.%d/%d" % (FIRMWARE, PROTOCOL, PROTOCOL_MINOR, hands.boot_id)
         return "locum,%s,%s,%s" % (hands.model, hands.serial, last)
 
-    def get_ese(self, arguments):
-        self.none(arguments)
-        return str(self.status.ese)
-
-    def get_esr(self, arguments):
-        self.none(arguments)
+    def get_esr(self):
         value = self.status.esr
         self.status.esr = 0
         return str(value)
 
-    def get_sre(self, arguments):
-        self.none(arguments)
-        return str(self.status.sre)
-
-    def get_stb(self, arguments):
-        self.none(arguments)
+    def get_stb(self):
         self._conditions()
         return str(self.status.byte(bool(self.answers)))
 
-    def is_complete(self, arguments):
-        self.none(arguments)
+    def is_complete(self):
         if self.player.state == states.RUNNING:
             self.opc_asked = True
             return None
         return "1"
 
-    def self_test(self, arguments):
+    def self_test(self):
         """0 = passed."""
-        self.none(arguments)
         if self.player.state not in (states.REST, states.READY):
             self.status.error(-221, "only at rest")
             return "1"
@@ -69,14 +60,12 @@ class Queries:
             self.status.error(-330, self.test_text[:40])
         return "0" if passed else "1"
 
-    def get_test_text(self, arguments):
-        self.none(arguments)
+    def get_test_text(self):
         return '"%s"' % self.test_text.replace('"', "'")
 
     # ---- state -------------------------------------------------------------------------------
 
-    def fetch(self, arguments):
-        self.none(arguments)
+    def fetch(self):
         player = self.player
         now = self.now_ms
         standing = -1
@@ -111,214 +100,137 @@ class Queries:
         mean = self.player.last_node16
         return -1 if mean < 0 else self.hands.node_full_0v1mv * mean // 65536
 
-    def get_voltage(self, arguments):
-        self.none(arguments)
+    def get_voltage(self):
         node = self._node()
         return "9.91E37" if node < 0 else "%d.%04d" % (node // 10000, node % 10000)
 
-    def get_ohms(self, arguments):
-        self.none(arguments)
+    def get_ohms(self):
         return ohms(self.player.milliohm(self.player.last_ohm16, self.player.range_now))
 
-    def get_output(self, arguments):
-        self.none(arguments)
+    def get_output(self):
         return "1" if self.player.relay_on or self.player.phase == PHASE_CLOSING else "0"
 
-    def get_cause(self, arguments):
-        self.none(arguments)
+    def get_cause(self):
         return '%d,"%s"' % (self.player.cause, states.CAUSE_NAMES[self.player.cause])
 
-    def get_tripped(self, arguments):
-        self.none(arguments)
+    def get_tripped(self):
         return "1" if self.player.state == states.TRIPPED else "0"
 
-    def get_return_rate(self, arguments):
-        self.none(arguments)
-        return str(self.player.return_rate)
-
-    def get_follow_rate(self, arguments):
-        self.none(arguments)
-        return str(self.player.follow_rate)
-
-    def get_standing(self, arguments):
-        self.none(arguments)
+    def get_standing(self):
         return str(self.player.hand_standing_ms // 1000)
 
-    def get_code(self, arguments):
-        self.none(arguments)
-        p = self.player
-        return "%d,%d,%d,%d,%d" % (p.w0, p.w1, p.w2, p.w3, p.hot)
-
-    def get_contact(self, arguments):
-        self.none(arguments)
+    def get_contact(self):
         return short(CONTACTS[self.player.contact])
 
-    def get_follow(self, arguments):
-        self.none(arguments)
-        return str(self.player.following)
-
-    def get_resistance(self, arguments):
+    def get_resistance(self, end=None):
         """The ohms set; MINimum and MAXimum: the ladder's ends within the limits."""
         player = self.player
-        if not self.some(arguments, 0, 1):
+        if end is None:
             return ohms(player.set_milliohm)
-        end = words.choice(arguments[0], ("MINimum", "MAXimum"))
+        end = words.choice(end, ("MINimum", "MAXimum"))
         if not player.rungs:
             return ohms(-1)
         if end:
             return ohms(min(player.rung_milliohm(player.rungs - 1), self.limit_high))
         return ohms(max(player.rung_milliohm(0), self.limit_low))
 
-    def get_limit_low(self, arguments):
-        self.none(arguments)
+    def get_limit_low(self):
         return ohms(self.limit_low)
 
-    def get_limit_high(self, arguments):
-        self.none(arguments)
+    def get_limit_high(self):
         return ohms(self.limit_high)
 
     # ---- plan, ladder, calibration -----------------------------------------------------------
 
-    def get_plan_crc(self, arguments):
-        self.none(arguments)
+    def get_plan_crc(self):
         return "#H%08X" % self.plan_crc
 
-    def get_plan_free(self, arguments):
-        self.none(arguments)
+    def get_plan_free(self):
         return "0" if self.player.next_ready else "1"
 
-    def get_plan_name(self, arguments):
-        self.none(arguments)
+    def get_plan_name(self):
         return '"%s"' % self.plan_name
 
-    def get_plan_points(self, arguments):
+    def get_plan_points(self):
         """Steps in the whole plan, steps on board now."""
-        self.none(arguments)
         player = self.player
         on_board = player.count + (player.next_count if player.next_ready else 0)
         return "%d,%d" % (player.total_steps, on_board)
 
-    def get_ladder_crc(self, arguments):
-        self.none(arguments)
+    def get_ladder_crc(self):
         return "#H%08X" % self.ladder_crc
 
-    def get_ladder_points(self, arguments):
-        self.none(arguments)
-        return str(self.player.rungs)
-
-    def get_calibration(self, arguments):
-        self.none(arguments)
+    def get_calibration(self):
         return block(self.hands.recall("cal") or b"")
 
-    def get_calibration_crc(self, arguments):
-        self.none(arguments)
+    def get_calibration_crc(self):
         data = self.hands.recall("cal")
         return "#H%08X" % (struct.unpack_from("<I", data, len(data) - 4)[0] if data else 0)
 
-    def get_references(self, arguments):
-        self.none(arguments)
+    def get_references(self):
         return "%d,%d,%d" % tuple(self.hands.range_milliohm)
 
-    def get_ohm_offset(self, arguments):
-        self.none(arguments)
+    def get_ohm_offset(self):
         return str(self.ohm_offset)
 
     # ---- listening ---------------------------------------------------------------------------
 
-    def get_line_kind(self, arguments):
-        line = words.integer(self.some(arguments, 1)[0], 1, 6)
+    def get_line_kind(self, line):
+        line = words.integer(line, 1, 6)
         return short(KINDS[self.player.kinds[line - 1]])
 
-    def get_levels(self, arguments):
-        self.none(arguments)
-        return str(self.player.levels)
-
-    def get_quiet(self, arguments):
-        self.none(arguments)
-        return "%d,%d" % (self.player.quiet_node, self.player.quiet_ohm)
-
-    def get_hot(self, arguments):
-        self.none(arguments)
+    def get_hot(self):
         return "%d,%s" % (self.player.hot_milliohm, "FALL" if self.player.hot_falls else "RISE")
 
-    def get_range(self, arguments):
-        self.none(arguments)
-        return "%d,%d" % (self.player.range_real, self.player.range_stand_in)
-
-    def get_sane(self, arguments):
-        self.none(arguments)
-        return "%d,%d" % (self.player.sane_low, self.player.sane_high)
-
-    def get_record(self, arguments):
-        given = self.some(arguments, 0, 1)
-        most = words.integer(given[0], 2, 1000000) if given else self.hands.block_slots
+    def get_record(self, most="1000000"):
+        most = words.integer(most, 2, 1000000)
         if most > self.hands.block_slots:
             most = self.hands.block_slots
         return block(self.ring.take(most, self.hands, self.ohm_offset))
 
-    def get_record_points(self, arguments):
-        self.none(arguments)
+    def get_record_points(self):
         return str(self.ring.waiting())
 
-    def get_lost(self, arguments):
-        self.none(arguments)
-        return str(self.ring.lost)
+    def get_record_time(self):
+        return "%d,%d,%d" % self.keeping.seconds(self.now_ms)
 
     # ---- status and system -------------------------------------------------------------------
 
-    def get_oper_condition(self, arguments):
-        self.none(arguments)
+    def get_oper_condition(self):
         self._conditions()
-        return str(self.status.operation.condition)
+        return str(self.operation.condition)
 
-    def get_oper_enable(self, arguments):
-        self.none(arguments)
-        return str(self.status.operation.enable)
-
-    def get_oper_event(self, arguments):
-        self.none(arguments)
+    def get_oper_event(self):
         self._conditions()
-        return str(self.status.operation.read_event())
+        return str(self.operation.read_event())
 
-    def get_ques_condition(self, arguments):
-        self.none(arguments)
+    def get_ques_condition(self):
         self._conditions()
-        return str(self.status.questionable.condition)
+        return str(self.questionable.condition)
 
-    def get_ques_enable(self, arguments):
-        self.none(arguments)
-        return str(self.status.questionable.enable)
-
-    def get_ques_event(self, arguments):
-        self.none(arguments)
+    def get_ques_event(self):
         self._conditions()
-        return str(self.status.questionable.read_event())
+        return str(self.questionable.read_event())
 
-    def get_timeout(self, arguments):
-        self.none(arguments)
+    def get_timeout(self):
         return "%d.%03d" % (self.player.hold_ms // 1000, self.player.hold_ms % 1000)
 
-    def get_error(self, arguments):
-        self.none(arguments)
+    def get_error(self):
         return self.status.next_error()
 
-    def get_error_count(self, arguments):
-        self.none(arguments)
+    def get_error_count(self):
         return str(len(self.status.queue))
 
-    def get_headers(self, arguments):
-        self.none(arguments)
+    def get_headers(self):
         return block(("\n".join(self.tree.headers()) + "\n").encode())
 
-    def get_version(self, arguments):
-        self.none(arguments)
+    def get_version(self):
         return "1999.0"
 
     # ---- diagnosis ---------------------------------------------------------------------------
 
-    def get_configuration(self, arguments):
+    def get_configuration(self):
         """abilities, wipers, lines, bucket ms, node full scale, three references, plan steps."""
-        self.none(arguments)
         hands = self.hands
         ranges = hands.range_milliohm
         fields = (
@@ -334,21 +246,13 @@ class Queries:
         )
         return ",".join([str(field) for field in fields])
 
-    def get_loop(self, arguments):
-        """Worst lateness [ms], late steps since *CLS; steps done, beats missed since power-up."""
-        self.none(arguments)
-        p = self.player
-        return "%d,%d,%d,%d" % (p.worst_late_ms, p.late_steps, p.steps_done, p.missed)
-
-    def get_lateness(self, arguments):
+    def get_lateness(self):
         """Worst lateness of a step [us] since *CLS, and how many were in each class."""
-        self.none(arguments)
         player = self.player
         return ",".join([str(count) for count in [player.worst_late_us] + list(player.lateness)])
 
-    def get_measured(self, arguments):
+    def get_measured(self):
         """busy, sum with the range on, sum with it off, readings in each."""
-        self.none(arguments)
         p = self.player
         return "%d,%d,%d,%d" % (
             1 if p.measuring else 0,
@@ -357,11 +261,9 @@ class Queries:
             p.measure_count,
         )
 
-    def get_memory(self, arguments):
-        self.none(arguments)
+    def get_memory(self):
         return str(self.hands.free_bytes())
 
-    def get_reset_cause(self, arguments):
+    def get_reset_cause(self):
         """Why the board started, and the cause kept from before."""
-        self.none(arguments)
         return "%d,%d" % (self.hands.reset_cause(), self.hands.kept_cause())

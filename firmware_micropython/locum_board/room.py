@@ -14,7 +14,7 @@ SLOTS = 6000
 
 MODULES = (
     "ticks states steps ladder records hands mailbox status words tree framing orders settings loading"
-    " queries talk obeying playing walking relaying sampling watching measuring player engine"
+    " watching keeping queries talk obeying playing walking relaying sampling measuring player engine"
 )
 
 

@@ -13,15 +13,14 @@ LINES = 6
 
 
 class Settings:
-    """Methods take the list of argument texts and return None."""
+    """Methods take their arguments as texts, as many as the tree allows, and return None."""
 
     # ---- common commands ---------------------------------------------------------------------
 
-    def nothing(self, arguments):
-        self.none(arguments)
+    def nothing(self):
+        """*WAI: there is nothing to wait for."""
 
-    def clear_status(self, arguments):
-        self.none(arguments)
+    def clear_status(self):
         self.status.clear()
         self.opc_armed = self.opc_asked = False
         player = self.player
@@ -30,19 +29,17 @@ class Settings:
         for place in range(len(player.lateness)):
             player.lateness[place] = 0
 
-    def set_ese(self, arguments):
-        self.status.ese = words.integer(self.some(arguments, 1)[0], 0, 255)
+    def set_ese(self, text):
+        self.status.ese = words.integer(text, 0, 255)
 
-    def set_sre(self, arguments):
-        self.status.sre = words.integer(self.some(arguments, 1)[0], 0, 255) & 0xBF
+    def set_sre(self, text):
+        self.status.sre = words.integer(text, 0, 255) & 0xBF
 
-    def operation_complete(self, arguments):
-        self.none(arguments)
+    def operation_complete(self):
         self.opc_armed = True
 
-    def reset(self, arguments):
+    def reset(self):
         """*RST: real sensor at once; hand-made settings back to their start; plan and ladder stay."""
-        self.none(arguments)
         self.order(play.ORDER_RESET)
         player = self.player
         player.follow_rate = 300
@@ -56,46 +53,39 @@ class Settings:
         self.limit_high = MOST_MILLIOHM
         self.opc_armed = self.opc_asked = False
 
-    def preset_status(self, arguments):
-        self.none(arguments)
+    def preset_status(self):
         self.status.preset()
 
-    def set_oper_enable(self, arguments):
-        self.status.operation.enable = words.integer(self.some(arguments, 1)[0], 0, 32767)
+    def set_oper_enable(self, text):
+        self.operation.enable = words.integer(text, 0, 32767)
 
-    def set_ques_enable(self, arguments):
-        self.status.questionable.enable = words.integer(self.some(arguments, 1)[0], 0, 32767)
+    def set_ques_enable(self, text):
+        self.questionable.enable = words.integer(text, 0, 32767)
 
     # ---- what the module sees ----------------------------------------------------------------
 
-    def set_output(self, arguments):
-        on = words.boolean(self.some(arguments, 1)[0])
+    def set_output(self, text):
+        on = words.boolean(text)
         self.order(play.ORDER_ON if on else play.ORDER_OFF)
 
-    def ease_back(self, arguments):
-        self.none(arguments)
+    def ease_back(self):
         self.order(play.ORDER_RETURN)
 
-    def clear_trip(self, arguments):
-        self.none(arguments)
+    def clear_trip(self):
         self.order(play.ORDER_CLEAR)
 
-    def initiate(self, arguments):
-        self.none(arguments)
+    def initiate(self):
         self.order(play.ORDER_INIT, number=-213)
 
-    def trigger(self, arguments):
-        self.none(arguments)
+    def trigger(self):
         self.order(play.ORDER_INIT, number=-211)
 
-    def abort(self, arguments):
-        self.none(arguments)
+    def abort(self):
         self.order(play.ORDER_ABORT)
 
-    def set_code(self, arguments):
+    def set_code(self, *given):
         """w0,w1,w2,w3[,hot[,node[,tolerance[,milliohm]]]]"""
         self.check(play.ORDER_SET)
-        given = self.some(arguments, 4, 8)
         values = [words.integer(text, 0, 65535) for text in given[:4]]
         hot = words.integer(given[4], 0, 3) if len(given) > 4 else 0
         node = words.integer(given[5], 0, 65535) if len(given) > 5 else steps.NODE_UNKNOWN
@@ -118,10 +108,10 @@ class Settings:
             milliohm,
         )
 
-    def set_resistance(self, arguments):
+    def set_resistance(self, text):
         """Nearest rung of the ladder; beyond the ladder's ends or the limits it is refused."""
         self.check(play.ORDER_RUNG)
-        text = self.some(arguments, 1)[0].strip().upper()
+        text = text.strip().upper()
         player = self.player
         if not player.rungs:
             raise Fault(202)
@@ -139,49 +129,44 @@ class Settings:
             raise Fault(-222, "outside the ladder")
         self.order(play.ORDER_RUNG, player.nearest_rung(wanted))
 
-    def set_limit_low(self, arguments):
-        self.limit_low = words.integer(self.some(arguments, 1)[0], 1, self.limit_high, 3, OHMS)
+    def set_limit_low(self, text):
+        self.limit_low = words.integer(text, 1, self.limit_high, 3, OHMS)
 
-    def set_limit_high(self, arguments):
-        self.limit_high = words.integer(
-            self.some(arguments, 1)[0], self.limit_low, MOST_MILLIOHM, 3, OHMS
-        )
+    def set_limit_high(self, text):
+        self.limit_high = words.integer(text, self.limit_low, MOST_MILLIOHM, 3, OHMS)
 
-    def set_contact(self, arguments):
+    def set_contact(self, kind, text="0"):
         self.check(play.ORDER_CONTACT)
-        given = self.some(arguments, 1, 2)
-        kind = words.choice(given[0], CONTACTS)
-        milliseconds = words.integer(given[1], 0, 60000) if len(given) > 1 else 0
+        kind = words.choice(kind, CONTACTS)
+        milliseconds = words.integer(text, 0, 60000)
         needed = (0, 4, 8)[kind]
         if needed and not self.hands.abilities & needed:
             raise Fault(-241, CONTACTS[kind])
         self.order(play.ORDER_CONTACT, kind, milliseconds)
 
-    def set_follow(self, arguments):
+    def set_follow(self, on, text=None):
         """ON[,seconds] | OFF"""
-        given = self.some(arguments, 1, 2)
-        if not words.boolean(given[0]):
+        if not words.boolean(on):
             self.order(play.ORDER_ABORT)
             return
         self.check(play.ORDER_FOLLOW)
         if not self.hands.abilities & 1:
             raise Fault(-241, "ohmmeter")
-        seconds = words.integer(given[1], 1, steps.MAX_STANDING_S) if len(given) > 1 else 0
+        seconds = words.integer(text, 1, steps.MAX_STANDING_S) if text is not None else 0
         self.order(play.ORDER_FOLLOW, seconds)
 
-    def set_follow_rate(self, arguments):
-        self.player.follow_rate = words.integer(self.some(arguments, 1)[0], 1, 300)
+    def set_follow_rate(self, text):
+        self.player.follow_rate = words.integer(text, 1, 300)
 
-    def set_return_rate(self, arguments):
-        self.player.return_rate = words.integer(self.some(arguments, 1)[0], 1, 1000)
+    def set_return_rate(self, text):
+        self.player.return_rate = words.integer(text, 1, 1000)
 
-    def set_standing(self, arguments):
-        text = self.some(arguments, 1)[0]
+    def set_standing(self, text):
         self.player.hand_standing_ms = words.integer(text, 1, steps.MAX_STANDING_S) * 1000
 
-    def extend_standing(self, arguments):
+    def extend_standing(self, text):
         """The longest time away begins again, now, with so many seconds."""
-        seconds = words.integer(self.some(arguments, 1)[0], 1, steps.MAX_STANDING_S)
+        seconds = words.integer(text, 1, steps.MAX_STANDING_S)
         player = self.player
         if not states.HOLDING <= player.state <= states.RUNNING:
             raise Fault(-221, "only while standing in")
@@ -191,52 +176,46 @@ class Settings:
 
     # ---- listening ---------------------------------------------------------------------------
 
-    def set_line_kind(self, arguments):
-        given = self.some(arguments, 2)
-        line = words.integer(given[0], 1, 6)
+    def set_line_kind(self, line, kind):
+        line = words.integer(line, 1, 6)
         if line > self.hands.line_count:
             raise Fault(-241, "line %d" % line)
-        self.player.kinds[line - 1] = words.choice(given[1], KINDS)
+        self.player.kinds[line - 1] = words.choice(kind, KINDS)
         self.player.duty_told[line - 1] = -1
 
-    def set_quiet(self, arguments):
-        given = self.some(arguments, 2)
-        node = words.integer(given[0], 0, 4095)
-        self.player.quiet_ohm = words.integer(given[1], 0, 4095)
+    def set_quiet(self, node, ohm):
+        node = words.integer(node, 0, 4095)
+        self.player.quiet_ohm = words.integer(ohm, 0, 4095)
         self.player.quiet_node = node
 
-    def set_hot(self, arguments):
+    def set_hot(self, milliohm, turn="FALL"):
         """milliohm[,FALL|RISE]; 0 = no limit"""
-        given = self.some(arguments, 1, 2)
-        milliohm = words.integer(given[0], 0, MOST_MILLIOHM)
-        rises = words.choice(given[1], ("FALL", "RISE")) if len(given) > 1 else 0
+        milliohm = words.integer(milliohm, 0, MOST_MILLIOHM)
+        rises = words.choice(turn, ("FALL", "RISE"))
         self.player.hot_milliohm = 0
         self.player.hot_falls = 0 if rises else 1
         self.player.hot_milliohm = milliohm
 
-    def set_range(self, arguments):
+    def set_range(self, real, own="3"):
         """real[,stand-in]: 0..2, 3 = off; takes effect at once if it is in use now."""
-        given = self.some(arguments, 1, 2)
         if not self.hands.abilities & 1:
             raise Fault(-241, "ohmmeter")
-        real = words.integer(given[0], 0, 3)
-        own = words.integer(given[1], 0, 3) if len(given) > 1 else 3
+        real = words.integer(real, 0, 3)
+        own = words.integer(own, 0, 3)
         self.player.range_stand_in = own
         self.player.range_real = real
         self.hands.between_beats(self.player.change_range, self.now_ms)
 
-    def set_sane(self, arguments):
-        given = self.some(arguments, 2)
-        low = words.integer(given[0], 1, MOST_MILLIOHM)
-        self.player.sane_high = words.integer(given[1], low, MOST_MILLIOHM)
+    def set_sane(self, low, high):
+        low = words.integer(low, 1, MOST_MILLIOHM)
+        self.player.sane_high = words.integer(high, low, MOST_MILLIOHM)
         self.player.sane_low = low
 
-    def set_timeout(self, arguments):
+    def set_timeout(self, text):
         """How long a silent host is waited for, 1.5..60 s."""
-        self.player.hold_ms = words.integer(self.some(arguments, 1)[0], 1500, 60000, 3, SECONDS)
+        self.player.hold_ms = words.integer(text, 1500, 60000, 3, SECONDS)
 
-    def clear_record(self, arguments):
-        self.none(arguments)
+    def clear_record(self):
         player = self.player
         between_beats = self.hands.between_beats
         between_beats(player.begin_record, self.now_ms)
@@ -245,10 +224,9 @@ class Settings:
 
     # ---- diagnosis ---------------------------------------------------------------------------
 
-    def measure(self, arguments):
+    def measure(self, *given):
         """w0,w1,w2,w3,hot,range,count: averaged ohmmeter reading of the stand-in, at rest."""
         self.check(play.ORDER_MEASURE)
-        given = self.some(arguments, 7)
         if not self.hands.abilities & 1:
             raise Fault(-241, "ohmmeter")
         if self.player.measuring or self.player.phase:
@@ -263,8 +241,7 @@ class Settings:
             play.ORDER_MEASURE, values[0], values[1], values[2], values[3], hot, number, count
         )
 
-    def maintenance(self, arguments):
-        self.none(arguments)
+    def maintenance(self):
         if self.player.state != states.REST:
             raise Fault(-221, "only at rest")
         if not self.hands.maintenance():

@@ -9,6 +9,7 @@ is sent unasked. Out of memory is caught and told as -225.
 
 from . import orders, states, status, words
 from .framing import BLOCK_MARK, Framing
+from .keeping import Keeping
 from .loading import Loading
 from .queries import Queries
 from .settings import Settings
@@ -18,13 +19,16 @@ from .status import Fault
 class Talk(Settings, Loading, Queries):
     """One talk with one host. ``player`` and ``hands`` as in ``player.py``."""
 
-    def __init__(self, player, hands, tree):
+    def __init__(self, player, hands, tree, now_ms):
         self.player = player
         self.hands = hands
         self.ring = player.ring
         self.status = status.Status()
+        self.operation = self.status.operation
+        self.questionable = self.status.questionable
         self.framing = Framing(self._message, self._framing_fault, self._staging)
-        self.now_ms = 0
+        self.now_ms = now_ms
+        self.keeping = Keeping(player.ring, hands, now_ms)
         self.answers = []
         self.out = []
         self.path = ""
@@ -91,6 +95,7 @@ class Talk(Settings, Loading, Queries):
                 self.out.append(b"1\n")
             self.opc_armed = self.opc_asked = False
         self._conditions()
+        self.keeping.look(self.now_ms)
 
     def _conditions(self):
         player = self.player
@@ -110,7 +115,7 @@ class Talk(Settings, Loading, Queries):
             oper |= status.OPER_FOLLOWING
         if state == states.RETURNING:
             oper |= status.OPER_RETURNING
-        self.status.operation.update(oper)
+        self.operation.update(oper)
         ques = 0 if self.network_id else status.QUES_CALIBRATION
         if state == states.TRIPPED:
             ques |= status.QUES_TRIPPED
@@ -122,7 +127,7 @@ class Talk(Settings, Loading, Queries):
             ques |= status.QUES_WATCHDOG
         if self.ring.lost:
             ques |= status.QUES_RECORD_LOST
-        self.status.questionable.update(ques)
+        self.questionable.update(ques)
 
     def _framing_fault(self, number):
         self.status.error(number)
@@ -136,7 +141,7 @@ class Talk(Settings, Loading, Queries):
                 header = self._parts(str(line, "ascii").split(";")[-1].strip() or "-")[0]
             except Fault:
                 header = ""
-            if self.tree.method(header) == "load_plan":
+            if self.tree.target(header) == LOAD_PLAN:
                 player.forget_waiting()
         return player.idle_buffer()
 
@@ -154,9 +159,9 @@ class Talk(Settings, Loading, Queries):
             self.status.error(-410)
         try:
             text = str(line, "ascii")
-            method = self.recent.get(text)
-            if method is not None:
-                self._call(method, [])
+            target = self.recent.get(text)
+            if target is not None:
+                self._call(target, [])
             else:
                 for unit in words.split(text, ";"):
                     if unit.strip():
@@ -180,25 +185,46 @@ class Talk(Settings, Loading, Queries):
             has_block = False
             for text in arguments:
                 has_block = has_block or chr(BLOCK_MARK) in text
-            method = self.tree.method(header)
-            if method is None:
+            target = self.tree.target(header)
+            if target is None:
                 raise Fault(-113, header[:24])
-            if has_block and method not in BLOCK_METHODS:
+            if has_block and not target.endswith(BLOCK):
                 raise Fault(-168)
             if not arguments and unit in RECENT:
-                self.recent[unit] = method
+                self.recent[unit] = target
         except Fault as fault:
             self.status.error(fault.number, fault.more)
             return
-        self._call(method, arguments)
+        self._call(target, arguments)
 
-    def _call(self, method, arguments):
+    def _call(self, target, arguments):
+        """Do what the tree names for a header; see there for its words."""
+        words_of = target.split(" ")
+        name = words_of[0]
         try:
-            answer = getattr(self, method)(arguments)
+            if target.endswith(BLOCK):
+                if arguments != [chr(BLOCK_MARK)]:
+                    raise Fault(-104 if arguments else -109)
+                arguments = []
+            elif name[0] == "=" or len(words_of) == 1:
+                self._counted(arguments, 0, 0)
+            else:
+                self._counted(arguments, int(words_of[1]), int(words_of[-1]))
+            if name[0] == "=":
+                answer = self.told(getattr(self, name[1:]), words_of[1:])
+            else:
+                answer = getattr(self, name)(*arguments)
             if answer is not None:
                 self.answers.append(answer if isinstance(answer, bytes) else answer.encode())
         except Fault as fault:
             self.status.error(fault.number, fault.more)
+
+    def _counted(self, arguments, least, most):
+        """``least`` to ``most`` arguments are wanted."""
+        if len(arguments) < least:
+            raise Fault(-109)
+        if len(arguments) > most:
+            raise Fault(-108)
 
     def _parts(self, unit):
         """Header in short form with its whole path, and the arguments."""
@@ -222,7 +248,7 @@ class Talk(Settings, Loading, Queries):
         mark = "?" if query else ""
         if not rooted and self.path:
             inner = self.path + ":" + key
-            if self.tree.method(inner + mark):
+            if self.tree.target(inner + mark):
                 key = inner
         at = key.rfind(":")
         self.path = key[:at] if at > 0 else ""
@@ -236,27 +262,13 @@ class Talk(Settings, Loading, Queries):
     def check(self, order):
         orders.check(self.player, order)
 
-    def none(self, arguments):
-        """No arguments wanted."""
-        if arguments:
-            raise Fault(-108)
-
-    def some(self, arguments, least, most=None):
-        """``least`` to ``most`` arguments wanted."""
-        if len(arguments) < least:
-            raise Fault(-109)
-        if len(arguments) > (least if most is None else most):
-            raise Fault(-108)
-        return arguments
-
-    def staged(self, arguments):
+    def staged(self):
         """Buffer and length of the block that came with this unit."""
-        if len(arguments) != 1 or arguments[0] != chr(BLOCK_MARK):
-            raise Fault(-104 if arguments else -109)
         if self.block is None:
             raise Fault(203 if self.player.idle_buffer() is None else -223)
         return self.block, self.block_length
 
 
 RECENT = ("FETC?", "TRAC:DATA?", "SYST:ERR?")
-BLOCK_METHODS = ("load_plan", "append_plan", "set_ladder", "set_calibration")
+BLOCK = " block"
+LOAD_PLAN = "load_plan block"

@@ -123,10 +123,10 @@ def timed_step(dt_ms, code, **flags):
 class Bench:
     """An engine, its hands, and time in milliseconds."""
 
-    def __init__(self, start_ms=1000, settle=True):
+    def __init__(self, start_ms=1000, settle=True, slots=6000):
         self.hands = BenchHands()
         self.now_ms = start_ms
-        self.engine = Engine(self.hands, start_ms, 6000)
+        self.engine = Engine(self.hands, start_ms, slots)
         self.player = self.engine.player
         if settle:
             self.run(50)

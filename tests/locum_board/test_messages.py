@@ -185,7 +185,7 @@ def test_too_long_a_block_is_swallowed_and_told(bench):
 
 
 def test_out_of_memory_is_told_and_the_talk_goes_on(bench, monkeypatch):
-    def full(arguments):
+    def full():
         raise MemoryError
 
     monkeypatch.setattr(bench.engine.talk, "get_headers", full)
