@@ -2,14 +2,13 @@
 
 import threading
 import time
-import tomllib
-from pathlib import Path
 
 import gpiozero
 import pytest
-from gpiozero.pins.mock import MockFactory, MockSPIDevice
+from gpiozero.pins.mock import MockFactory
 
-from firmware.bench import PIN, READ, WATCH, Bench
+from bodies.wired_pi import OUT, PINS, ROOT, SHEET, Pi, WiredFactory, as_block
+from firmware.bench import WATCH
 from locum.bodies.pace import Pace
 from locum.bodies.pi import UNHURRIED, PiBody, open_pi, reached_here
 from locum.bodies.pi_hands import PiHands
@@ -19,146 +18,7 @@ from locum_board import steps, words
 from locum_board.framing import Framing
 from locum_board.records import Ring
 from locum_board.status import Status
-from locum_board.tree import TREE, Tree
-
-ROOT = Path(__file__).parents[2]
-SHEET = tomllib.loads((ROOT / "hardware/boards/pi.toml").read_text("utf-8"))
-PINS = SHEET["pins"]["pi"]
-OUT = steps.OUT
-
-
-class PotOnPins(MockSPIDevice):
-    """A potentiometer chip that hears bits and answers bits."""
-
-    def attach(self, pot):
-        self.pot = pot
-        return self
-
-    def on_start(self):
-        super().on_start()
-        self.tx_buf = [1] * 6
-
-    def on_bit(self):
-        if self.rx_bit == 6:
-            address, command = bits(self.rx_buf[:4]), bits(self.rx_buf[4:6])
-            value = self.pot.register.get(address, 0) if command == READ else 0x1FF
-            self.tx_buf = [1, *(value >> n & 1 for n in range(8, -1, -1))]
-            if not self.pot.powered:
-                self.tx_buf = [0] * 10
-        if self.rx_bit == 16:
-            self.pot.exchange(bits(self.rx_buf[:8]))
-            self.pot.exchange(bits(self.rx_buf[8:]))
-
-
-class ConverterOnPins(MockSPIDevice):
-    def attach(self, converter):
-        self.converter = converter
-        return self
-
-    def on_start(self):
-        super().on_start()
-        self.converter.select(True)
-        self.tx_buf = [1]
-
-    def on_bit(self):
-        self.converter._bit(self.rx_buf[-1])
-        self.tx_buf = [self.converter.out()]
-
-
-def bits(row):
-    value = 0
-    for bit in row:
-        value = value << 1 | bit
-    return value
-
-
-class WiredFactory(MockFactory):
-    """Mock pins with a hardware bus: one bit after another over the clock, data and answer pins."""
-
-    def spi(self, **arguments):
-        assert arguments == {"port": 0, "device": 1}
-        bus = WiredBus(self)
-        self.reserve_pins(bus, PINS["SCK"], PINS["MOSI"], PINS["MISO"], 7)
-        return bus
-
-
-class WiredBus(gpiozero.SPI):
-    closed = False
-
-    def __init__(self, factory):
-        super().__init__(pin_factory=factory)
-        self._clock, self._out, self._in = (factory.pin(PINS[n]) for n in ("SCK", "MOSI", "MISO"))
-        self._clock.function = self._out.function = "output"
-
-    def transfer(self, data):
-        back = []
-        for byte in data:
-            value = 0
-            for place in range(7, -1, -1):
-                self._out.state = byte >> place & 1
-                self._clock.state = 1
-                value = value << 1 | self._in.state
-                self._clock.state = 0
-            back.append(value)
-        return back
-
-    def _set_clock_mode(self, value):
-        assert value == 0
-
-    def close(self):
-        self.pin_factory.release_all(self)
-        self.closed = True
-
-
-class Pi:
-    """A Pi, its bench, and a clock that only a test moves."""
-
-    def __init__(self, folder):
-        self.ms = 1000.0
-        self.factory = WiredFactory(revision="c03111")
-        name_of = {gpio: name for name, gpio in PIN.items()}
-
-        def level(gpio):
-            return self.pin(name_of[gpio]).state
-
-        self.bench = Bench(level, lambda: self.ms)
-        wires = (PINS["SCK"], PINS["MOSI"], PINS["MISO"])
-        self.slaves = [
-            PotOnPins(*wires, PINS[name], pin_factory=self.factory).attach(pot)
-            for name, pot in zip(("CS_POT10K", "CS_POT100K"), self.bench.pots, strict=True)
-        ]
-        self.slaves.append(
-            ConverterOnPins(*wires, PINS["CS_ADC"], pin_factory=self.factory).attach(
-                self.bench.converter
-            )
-        )
-        self.pin("REST").drive_high()
-        self.hands = PiHands(SHEET, self.factory, folder)
-        for number in range(1, 7):
-            self.pin(f"WATCH{number}").drive_low()
-        toggle = self.hands._heart.toggle
-
-        def beat():
-            toggle()
-            self.bench.heart_edge()
-
-        self.hands._heart.toggle = beat
-        self.body = PiBody(self.hands, now_us=lambda: int(1000 * self.ms), thread=False)
-
-    def pin(self, name):
-        return self.factory.pin(PINS[name])
-
-    def run(self, milliseconds):
-        for _ in range(milliseconds):
-            self.ms += 1
-            self.body.advance()
-
-    def ask(self, text):
-        return self.body.receive(text.encode() + b"\n").decode().strip()
-
-    def tell(self, text):
-        """Send a command; the oldest error. Orders wait for the player, here run by talk."""
-        return self.ask(text + ";:SYST:ERR?")
+from locum_board.tree import Tree
 
 
 @pytest.fixture
@@ -302,10 +162,6 @@ def whole_plan():
     return steps.plan_block(rows)
 
 
-def as_block(header, payload):
-    return b"%s #%d%d" % (header, len(str(len(payload))), len(payload)) + payload + b"\n"
-
-
 LONG_TALK = {
     "a plan of 2,000 steps is checked": (steps, "step_fault", as_block(b"LIST:DATA", whole_plan())),
     "64 kB of another's bytes": (Status, "error", b"\xff#\n" * 21846),
@@ -353,8 +209,12 @@ def test_no_beat_sees_a_setting_half_made(pi, monkeypatch):
     assert played == [False]
 
 
-def test_what_is_done_unhurriedly_is_in_the_tree():
-    assert {row.split()[1] for row in TREE.splitlines()} >= UNHURRIED
+def test_what_is_done_unhurriedly_is_there_and_what_sets_something_is_not_among_it(pi):
+    talk = pi.body.engine.talk
+    assert all(callable(getattr(talk, name)) for name in UNHURRIED)
+    apart = {name for name, method in vars(talk).items() if callable(method)}
+    assert {"set_ladder", "set_hot", "extend_standing", "clear_status", "self_test"} <= apart
+    assert not apart & UNHURRIED
 
 
 def test_beats_left_out_are_counted_and_lateness_is_told_in_microseconds(pi):
@@ -417,27 +277,46 @@ def test_the_table_of_pins_is_the_circuits(pi):
     assert len(WATCH) == 6
 
 
-def test_the_same_plan_sends_the_words_the_pico_sends(pi):
-    """The sequence of tests/firmware/scripts/twin.py, against the words golden for the Pico."""
-    pi.run(30)
-    pi.tell(f"SOUR:CODE 100,200,{OUT},{OUT},1,65535,0,-1")
-    pi.tell("OUTP ON")
-    pi.run(40)
-    rows = b"".join(
-        steps.pack_step(
-            20, [n | 1 << 9, 2 * n, OUT | 3, 40 + n | 3 << 9], steps.NODE_UNKNOWN, n & 3
-        )
-        for n in range(20)
-    )
-    plan = steps.plan_block(rows + steps.pack_repeat(3, 2), plan_id=7)
-    pi.body.receive(b"LIST:DATA #%d%d" % (len(str(len(plan))), len(plan)) + plan + b"\n")
-    pi.tell("INIT")
-    pi.run(300)
-    for text, wait_ms in (("SOUR:CONT OPEN,30", 60), ("SOUR:CONT SHOR,30", 70), ("OUTP OFF", 30)):
-        pi.tell(text)
-        pi.run(wait_ms)
-    golden = (ROOT / "tests/firmware/golden_words.txt").read_text().splitlines()
-    for select, pot in zip(("20", "21"), pi.bench.pots, strict=True):
-        wanted = [line.split()[2] for line in golden if line.startswith(f"word {select} ")]
-        assert len(wanted) > 20
-        assert [f"{word:04x}" for word in pot.words] == wanted
+# -- self-test -------------------------------------------------------------------------------------
+
+
+def test_a_good_board_passes_its_self_test_and_says_what_was_looked_at(pi):
+    pi.run(60)
+    assert pi.ask("*TST?") == "0"
+    assert "relay" in pi.ask("DIAG:TEST?")
+
+
+@pytest.mark.parametrize(
+    ("break_it", "word"),
+    [
+        (lambda b: setattr(b.pots[1], "powered", False), "potentiometer chip 2"),
+        (lambda b: setattr(b, "vpot_v", 4.9), "potentiometer supply 4900 mV"),
+        (lambda b: setattr(b, "vbus_v", 4.2), "USB supply"),
+        (lambda b: setattr(type(b), "energised", property(lambda self: True)), "relay"),
+    ],
+)
+def test_the_self_test_names_what_is_broken(pi, break_it, word, monkeypatch):
+    monkeypatch.setattr(type(pi.bench), "energised", type(pi.bench).energised)
+    pi.run(60)
+    break_it(pi.bench)
+    assert pi.ask("*TST?") == "1"
+    assert word in pi.ask("DIAG:TEST?")
+
+
+def test_the_self_test_leaves_the_network_as_it_was_and_waits_for_the_ohmmeter(pi):
+    waited = []
+    pi.hands.wait = waited.append
+    pi.run(60)
+    pi.tell(f"SOUR:CODE 33,44,{OUT},{OUT},0,65535,0,-1")
+    pi.run(20)
+    pi.ask("*TST?")
+    assert (pi.bench.pots[0].register[0], pi.bench.pots[0].register[1]) == (33, 44)
+    assert pi.bench.pots[0].register[4] == 0x1FF
+    assert len(waited) == 2
+
+
+def test_nothing_is_tried_while_standing_in(pi):
+    stand_in(pi)
+    before = list(pi.bench.pots[0].words)
+    assert pi.ask("*TST?") == "1"
+    assert pi.bench.pots[0].words == before

@@ -78,6 +78,16 @@ def test_both_interpreters_send_the_same_words_and_edges(tmp_path):
     assert ours == (HERE / "golden_words.txt").read_text()
 
 
+@needs_micropython
+def test_both_interpreters_move_every_wiper_alike(tmp_path):
+    """The scenario that the Raspberry Pi plays as well (tests/bodies/test_pi_words.py)."""
+    script = HERE / "scripts" / "twin_wipers.py"
+    for name in ("a", "b"):
+        (tmp_path / name).mkdir()
+    ours = run(sys.executable, script, TWIN, cwd=tmp_path / "a")
+    assert ours == run(MICROPYTHON, script, TWIN, cwd=tmp_path / "b")
+
+
 # -- the starter -----------------------------------------------------------------------------------
 
 GOOD = """

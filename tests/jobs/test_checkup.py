@@ -220,6 +220,14 @@ def test_a_pi_says_what_rate_it_reaches_beside_its_sheets(around, monkeypatch):
     assert "the board sheet says 900 (estimated, not measured on a real Raspberry Pi)" in check.detail  # fmt: skip
 
 
+@pytest.mark.parametrize("first", [True, False])
+def test_a_pi_that_waits_its_turn_is_told_how_to_get_ahead(around, monkeypatch, first):
+    check = pi_with(around, monkeypatch, lambda sheet: Reached(1990, 2.0, 3.0, first))["sampling"]
+    assert check.passed
+    assert "ahead of other programs" in check.detail
+    assert ("rtprio" in check.detail) is not first
+
+
 @pytest.mark.parametrize("reached", [Reached(500, 2.0, 12.0), Reached(1900, 2.0, 140.0)])
 def test_a_pi_that_is_held_up_is_told_what_to_do(around, monkeypatch, reached):
     check = pi_with(around, monkeypatch, lambda sheet: reached)["sampling"]

@@ -15,17 +15,15 @@ from __future__ import annotations
 import sys
 import threading
 import time
+import traceback
 from collections.abc import Callable
 from typing import Any
 
-import gpiozero
-
 from locum import locations
-from locum.bodies.pace import Pace, Reached
+from locum.bodies.pace import PLAYER_FIRST, Pace, Reached, ahead_of_others
 from locum.bodies.pi_hands import PiHands
-from locum.errors import BoardFault, LinkTrouble, Remark
+from locum.errors import BoardFault, LinkTrouble, LocumError, Remark
 from locum_board.engine import Engine
-from locum_board.tree import TREE
 
 PERIOD_US = 1000
 TICKS = 1 << 30
@@ -85,17 +83,19 @@ class PiBody:
     def _put_apart(self) -> None:
         """Every short method of talk is done between two beats, so that no beat sees it half done."""
         talk = self.engine.talk
-        for name in {row.split()[1] for row in TREE.splitlines()} - UNHURRIED:
-            setattr(talk, name, self._alone(getattr(talk, name)))
+        for part in type(talk).__mro__[1:-1]:  # settings, loading, queries: the tree's methods
+            for name in {name for name in vars(part) if name[0] != "_"} - UNHURRIED:
+                setattr(talk, name, self._alone(getattr(talk, name)))
 
     def _alone(self, method: Callable[..., Any]) -> Callable[..., Any]:
-        def between_two_beats(arguments: list[str]) -> Any:
+        def between_two_beats(*arguments: Any) -> Any:
             with self._beats:
-                return method(arguments)
+                return method(*arguments)
 
         return between_two_beats
 
-    def _between_beats(self, doing: Callable[[int], None], _now_ms: int) -> None:
+    def _between_beats(self, doing: Callable[[int], None], now_ms: int) -> None:
+        """As ``Hands.between_beats``; once the beat is over ``now_ms`` is past."""
         with self._beats:
             doing(self._now_ms())
 
@@ -119,10 +119,11 @@ class PiBody:
     def _play(self) -> None:
         """A beat just after each millisecond begins; what Linux holds up is left out, not made up."""
         try:
-            while not self._stop.is_set():
-                self.advance()
-                self.pace.beat(time.monotonic())
-                time.sleep((PERIOD_US - self._now_us() % PERIOD_US) / 1e6)
+            with ahead_of_others(PLAYER_FIRST) as self.pace.first:
+                while not self._stop.is_set():
+                    self.advance()
+                    self.pace.beat(time.monotonic())
+                    time.sleep((PERIOD_US - self._now_us() % PERIOD_US) / 1e6)
         except BaseException as trouble:  # the real sensor first, then tell whoever asks next
             self.trouble = trouble
             self.hands.rest_now()
@@ -147,22 +148,36 @@ class PiBody:
 
 
 def open_pi(board_sheet: dict[str, Any], factory: Any = None) -> PiBody:
-    """This computer's own pins. Raises LinkTrouble if it has none or its bus is off."""
+    """This computer's own pins. Raises LinkTrouble if it has none, they are taken or its bus is off.
+
+    Without a ``factory`` the pins are lgpio's, and all of them are given back when the body closes.
+    """
     folder = locations.data_folder() / "pi"
-    if factory is None:
-        factory = _native_factory()
+    own = _native_factory() if factory is None else None
     try:
-        return PiBody(PiHands(board_sheet, factory, folder))
-    except gpiozero.GPIOZeroError as trouble:
+        return PiBody(PiHands(board_sheet, factory or own, folder, own and own.close))
+    except Exception as trouble:  # lgpio raises a kind of its own for pins that are taken
+        _forget_frames(trouble)
+        if own is not None:
+            own.close()
+        if isinstance(trouble, LocumError):
+            raise
         raise LinkTrouble(
             Remark(
                 "pins",
                 "pi",
                 "the header's pins for ourselves",
-                str(trouble),
+                "they are not to be had: " + str(trouble).strip("'"),
                 "end other programs that use the pins, then try again",
             )
         ) from trouble
+
+
+def _forget_frames(trouble: BaseException | None) -> None:
+    """A device that was half made would keep its pin for as long as the trouble is remembered."""
+    while trouble is not None:
+        traceback.clear_frames(trouble.__traceback__)
+        trouble = trouble.__cause__ or trouble.__context__
 
 
 def reached_here(

@@ -5,13 +5,16 @@ from __future__ import annotations
 import binascii
 import os
 import struct
+import time
 from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-from gpiozero import DigitalInputDevice, OutputDevice
+from gpiozero import InputDevice, OutputDevice
 
 from locum.bodies.pi_pins import Bus, Level
+from locum.bodies.pi_selftest import look
 from locum.bodies.sheet_abilities import ability_bits
 from locum_board import chips, scales
 from locum_board import hands as bits
@@ -27,32 +30,25 @@ class PiHands(Hands):
     model = "pi"
     sampled = True
 
-    def __init__(self, board_sheet: dict[str, Any], factory: Any, folder: Path) -> None:
-        pins: dict[str, int] = board_sheet["pins"]["pi"]
-        self._outputs: list[OutputDevice] = []
-
-        def output(name: str, high: bool = False) -> OutputDevice:
-            device = OutputDevice(pins[name], initial_value=high, pin_factory=factory)
-            self._outputs.append(device)
-            return device
-
-        # The coil first, then what could load the line, then the wipers out.
-        self._relay = output("RELAY")
-        self._heart = output("HEART")
-        self._conn = output("CONN")
-        self._short = output("SHORT")
-        self._hot = (output("HOT1"), output("HOT2"))
-        self._ranges = [output(name, high=True) for name in RANGES]
-        self._led = output("LED")
-        self._bus = Bus(factory, pins)
-        self._network = chips.Wipers(self._bus.send, self._switch_hot, 4)
-        self._network.all_out()
-
-        self._button = DigitalInputDevice(pins["BUTTON"], pull_up=True, pin_factory=factory)
-        self._trip = DigitalInputDevice(pins["TRIP"], pull_up=True, pin_factory=factory)
-        self._rest = Level(pins["REST"], factory)
-        self.line_count = int(board_sheet.get("abilities", {}).get("watch_lines", 6))
-        self._lines = [Level(pins[f"WATCH{n + 1}"], factory) for n in range(self.line_count)]
+    def __init__(
+        self,
+        board_sheet: dict[str, Any],
+        factory: Any,
+        folder: Path,
+        give_back: Callable[[], None] | None = None,
+    ) -> None:
+        """``folder`` keeps calibration and plan; ``give_back`` is called when all is closed."""
+        self._held = ExitStack()
+        """All that is open; closed in the end, or at once if one of them cannot be had."""
+        if give_back is not None:
+            self._held.callback(give_back)
+        try:
+            self._take(board_sheet["pins"]["pi"], factory)
+            self._network.all_out()
+            self._take_inputs(board_sheet, factory)
+        except BaseException:
+            self._held.close()
+            raise
         self.abilities = ability_bits(board_sheet)
         self.serial = _serial_number()
         self.boot_id = int.from_bytes(os.urandom(4), "little") % MOST_BOOT + 1
@@ -61,9 +57,47 @@ class PiHands(Hands):
         self._kept = folder
         self.node = self.ohm = self.fault = 0
         self.supply = 1
+        self.wait: Callable[[float], None] = time.sleep
+        """For the self-test, while the ohmmeter settles. [s]"""
         self.now_us: Callable[[], int] = lambda: 0
         self.beat_us = 0
         """Clock of the body, and when the millisecond of the beat now running began. [us]"""
+
+    def _take(self, pins: dict[str, int], factory: Any) -> None:
+        """The coil first, then what could load the line, then the bus."""
+
+        def output(name: str, high: bool = False) -> OutputDevice:
+            device = OutputDevice(pins[name], initial_value=high, pin_factory=factory)
+            self._held.callback(device.close)
+            return device
+
+        self._relay = output("RELAY")
+        self._heart = output("HEART")
+        self._conn = output("CONN")
+        self._short = output("SHORT")
+        self._hot = (output("HOT1"), output("HOT2"))
+        self._ranges = [output(name, high=True) for name in RANGES]
+        self._led = output("LED")
+        self._bus = Bus(factory, pins, self._held)
+        self._network = chips.Wipers(self._bus.send, self._switch_hot, 4)
+
+    def _take_inputs(self, board_sheet: dict[str, Any], factory: Any) -> None:
+        pins: dict[str, int] = board_sheet["pins"]["pi"]
+
+        def pulled_up(name: str) -> InputDevice:
+            device = InputDevice(pins[name], pull_up=True, pin_factory=factory)
+            self._held.callback(device.close)
+            return device
+
+        def level(name: str) -> Level:
+            found = Level(pins[name], factory)
+            self._held.callback(found.close)
+            return found
+
+        self._button, self._trip = pulled_up("BUTTON"), pulled_up("TRIP")
+        self._rest = level("REST")
+        self.line_count = int(board_sheet.get("abilities", {}).get("watch_lines", 6))
+        self._lines = [level(f"WATCH{n + 1}") for n in range(self.line_count)]
 
     # -- the player's group --------------------------------------------------------------------
 
@@ -173,17 +207,15 @@ class PiHands(Hands):
         return body if crc == struct.pack("<I", binascii.crc32(body)) else None
 
     def self_test(self) -> tuple[bool, str]:
+        """Only while the coil is not driven; the network is put back as it was."""
         if self._energised:
             return False, "standing in: end it first"
-        wrong = []
-        for chip in range(len(self._network.tcon)):
-            found = self._bus.read(chip, chips.TCON)
-            if found != self._network.expected(chip, chips.TCON):
-                wrong.append(f"potentiometer chip {chip + 1} read back {found}")
-        half = self._bus.count(scales.ADC_HALF_VREF)
-        if abs(half - 2048) > 16:
-            wrong.append(f"converter reads half its reference as {half} of 4096")
-        return not wrong, "; ".join(wrong) or "pots, converter"
+        range_before, hot, words = self._range_now, self._network.hot, list(self._network.want)
+        try:
+            return look(self._bus, self._network, self.range, self.wait)
+        finally:
+            self._network.set(words[0], words[1], words[2], words[3], hot)
+            self.range(range_before)
 
     def rest_now(self) -> None:
         """Everything at rest, whatever the engine thinks."""
@@ -194,12 +226,10 @@ class PiHands(Hands):
             switch.on()
 
     def close(self) -> None:
-        if self._relay.closed:
-            return
-        self.rest_now()
-        for device in (*self._outputs, *self._lines, self._button, self._trip, self._rest):
-            device.close()
-        self._bus.close()
+        """Everything at rest, then every pin an input again; twice is harmless."""
+        if not self._relay.closed:
+            self.rest_now()
+        self._held.close()
 
 
 def _serial_number() -> str:

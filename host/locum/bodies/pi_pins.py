@@ -3,17 +3,19 @@
 All three chip selects are plain outputs, because a third chip has no select of its own: the bus
 is opened as device 1 with its select parked on an unconnected pin
 (``dtoverlay=spi0-2cs,cs1_pin=14``), and gpiozero is told that the pin is free for others.
-A bus made of software would be far too slow and goes unnoticed: it is an error here.
+A bus made of software would be far too slow and goes unnoticed: it is an error here. Inputs are plain
+ones, read at every beat: those that tell of edges would call Python for each edge of a modulated line.
 """
 
 from __future__ import annotations
 
 import contextlib
 import warnings
+from contextlib import ExitStack
 from typing import Any
 
 import gpiozero
-from gpiozero import DigitalInputDevice, OutputDevice
+from gpiozero import InputDevice, OutputDevice
 
 from locum.errors import LinkTrouble, Remark
 from locum_board import chips
@@ -24,11 +26,19 @@ SPARE_SELECT = 7
 
 
 class Bus:
-    """The SPI bus; ``factory`` is gpiozero's, so that tests can put a mock in."""
+    """The SPI bus; ``factory`` is gpiozero's, so that tests can put a mock in.
 
-    def __init__(self, factory: Any, pins: dict[str, int]) -> None:
+    What is opened is closed by ``held``.
+    """
+
+    def __init__(self, factory: Any, pins: dict[str, int], held: ExitStack) -> None:
+        def select(gpio: int) -> OutputDevice:
+            device = OutputDevice(gpio, initial_value=True, pin_factory=factory)
+            held.callback(device.close)
+            return device
+
         self._selects = [
-            OutputDevice(pins[name], initial_value=True, pin_factory=factory)
+            select(pins[name])
             for name in ("CS_POT10K", "CS_POT100K", "CS_ADC")
             if name != "CS_POT10K" or pins[name] != SPARE_SELECT
         ]
@@ -38,14 +48,13 @@ class Bus:
                 self._spi = factory.spi(port=0, device=1)
             except (gpiozero.SPISoftwareFallback, ImportError) as trouble:
                 raise no_hardware_bus(str(trouble)) from trouble
+        held.callback(self._spi.close)
         self._spi.clock_mode = 0
         with contextlib.suppress(gpiozero.SPIFixedRate):  # only a mock bus has no rate
             self._spi.rate = BUS_HZ
         if pins["CS_POT10K"] == SPARE_SELECT:
             factory.release_pins(self._spi, SPARE_SELECT)
-            self._selects.insert(
-                0, OutputDevice(SPARE_SELECT, initial_value=True, pin_factory=factory)
-            )
+            self._selects.insert(0, select(SPARE_SELECT))
         self._adc_select = self._selects[-1]
         self.back = [0, 0]
 
@@ -69,11 +78,6 @@ class Bus:
         self._adc_select.on()
         return (back[1] & 15) << 8 | back[2]
 
-    def close(self) -> None:
-        self._spi.close()
-        for select in self._selects:
-            select.close()
-
 
 class Level:
     """An input that says what is on the pin, whether or not a resistor is soldered to it.
@@ -84,7 +88,7 @@ class Level:
 
     def __init__(self, pin: int, factory: Any) -> None:
         try:
-            self._device = DigitalInputDevice(
+            self._device = InputDevice(
                 pin,
                 pull_up=None,  # pyright: ignore[reportArgumentType]  (documented: floating)
                 active_state=True,
@@ -92,7 +96,7 @@ class Level:
             )
             self._upside_down = False
         except gpiozero.PinFixedPull:
-            self._device = DigitalInputDevice(pin, pull_up=True, pin_factory=factory)
+            self._device = InputDevice(pin, pull_up=True, pin_factory=factory)
             self._upside_down = True
 
     @property

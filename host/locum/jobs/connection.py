@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -33,6 +33,8 @@ class Connection:
     """The virtual body, where there is one; tests and the demo look into its world."""
     reach: Reach | None = None
     """How to get at this board again when its link is lost; None: there is no second way."""
+    let_go: Callable[[], None] | None = None
+    """Gives back what a board of this computer holds: a Raspberry Pi's pins."""
 
     @property
     def virtual(self) -> bool:
@@ -40,6 +42,8 @@ class Connection:
 
     def close(self) -> None:
         self.board.close()
+        if self.let_go is not None:
+            self.let_go()
 
 
 def virtual_connection(
@@ -102,7 +106,13 @@ def connect(
         from locum.bodies.pi import open_pi
 
         body = open_pi(board_sheet)
-        return _identified(InProcessTransport(body, "pi"), RealClock(), where)
+        try:
+            connection = _identified(InProcessTransport(body, "pi"), RealClock(), where)
+        except BaseException:
+            body.close()
+            raise
+        connection.let_go = body.close
+        return connection
     served = Path(where).is_symlink() or not _is_serial(where)
     reach: Reach = PathReach(where) if served else SerialReach(where)
     connection = _identified(reach.open(where), RealClock(), where)

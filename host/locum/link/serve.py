@@ -12,9 +12,15 @@ import select
 import signal
 import sys
 import threading
+from contextlib import nullcontext
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from locum.bodies.pace import TALK_NEXT, ahead_of_others
 from locum.errors import FileTrouble, LinkTrouble, Remark
+
+if TYPE_CHECKING:
+    from locum.bodies.served import ServedBody
 
 TURN_S = 0.02
 PACE_S = 1.0
@@ -30,14 +36,60 @@ def serve_pty(
     seed: int = 1,
     stop: threading.Event | None = None,
 ) -> None:
-    """Serve until ``stop`` is set, SIGTERM or Ctrl-C. Says the address on stderr.
+    """Serve a body by its name until ``stop`` is set, SIGTERM or Ctrl-C. Says the address on stderr.
 
     Raises LinkTrouble where there are no pseudo-terminals or the body does not answer,
     FileTrouble if something else is at ``link_path``.
     """
+    from locum.bodies.served import open_served
+
+    _need_pty()
+    _clear_place(Path(link_path))
+    serve_body(open_served(body, interpreter, seed), link_path, body, interpreter, stop)
+
+
+def serve_body(
+    served: ServedBody,
+    link_path: str,
+    name: str,
+    interpreter: str = "python",
+    stop: threading.Event | None = None,
+) -> None:
+    """Serve a body that is open already; it is closed in the end. Raises as :func:`serve_pty`."""
+    import pty
+    import tty
+
+    link = Path(link_path)
+    master, slave = pty.openpty()
     try:
-        import pty
-        import tty
+        tty.setraw(slave)
+        os.set_blocking(master, False)
+        if not served.receive(b"*IDN?\n").startswith(b"locum,"):
+            raise LinkTrouble(Remark("no_answer", name, "a board that answers", "silence"))
+        stop = stop or _stop_by_signal()
+        pace = getattr(served, "pace", None)
+        if pace is not None and not stop.wait(PACE_S):
+            print(f"{name}: {pace.reached().words}", file=sys.stderr)
+        address = os.ttyname(slave)
+        _make_link(link, address)
+        print(f"serving {name} ({interpreter}) at {link_path} -> {address}", file=sys.stderr)
+        with ahead_of_others(TALK_NEXT) if pace is not None else nullcontext():
+            _run(served, master, stop)
+        if pace is not None:
+            print(f"{name}: all the while {pace.reached().words}", file=sys.stderr)
+    except KeyboardInterrupt:
+        pass
+    finally:
+        _remove_link(link, slave)
+        served.close()
+        os.close(master)
+        os.close(slave)
+
+
+def _need_pty() -> None:
+    try:
+        import pty  # noqa: F401
+        import tty  # noqa: F401
     except ImportError:
         raise LinkTrouble(
             Remark(
@@ -47,36 +99,9 @@ def serve_pty(
                 remedy="use --board virtual instead",
             )  # fmt: skip
         ) from None
-    from locum.bodies.served import open_served
-
-    _clear_place(Path(link_path))
-    served = open_served(body, interpreter, seed)
-    master, slave = pty.openpty()
-    try:
-        tty.setraw(slave)
-        os.set_blocking(master, False)
-        if not served.receive(b"*IDN?\n").startswith(b"locum,"):
-            raise LinkTrouble(Remark("no_answer", body, "a board that answers", "silence"))
-        stop = stop or _stop_by_signal()
-        pace = getattr(served, "pace", None)
-        if pace is not None and not stop.wait(PACE_S):
-            print(f"{body}: {pace.reached().words}", file=sys.stderr)
-        address = os.ttyname(slave)
-        _make_link(Path(link_path), address)
-        print(f"serving {body} ({interpreter}) at {link_path} -> {address}", file=sys.stderr)
-        _run(served, master, stop)
-        if pace is not None:
-            print(f"{body}: all the while {pace.reached().words}", file=sys.stderr)
-    except KeyboardInterrupt:
-        pass
-    finally:
-        _remove_link(Path(link_path), slave)
-        served.close()
-        os.close(master)
-        os.close(slave)
 
 
-def _run(served, master: int, stop: threading.Event) -> None:
+def _run(served: ServedBody, master: int, stop: threading.Event) -> None:
     waiting = bytearray()
     while not stop.is_set():
         readable, writable, _ = select.select([master], [master] if waiting else [], [], TURN_S)
