@@ -98,6 +98,43 @@ def test_masked_glitches_among_as_many_kick_outs_without_one_blame_nobody():
     assert conclusion_of(drive) == "undecided"
 
 
+def unexplained(channels=("node", "ohmmeter_under_mask", "brake", "converter", "button"), free=()):
+    """Four drives cut in at the module's end; the kick-outs of each follow nothing that is wired."""
+    drive = made("module", (), (), PLAYED)
+    release = np.sort(np.concatenate((drive.release_t_s, free)))
+    drive = replace(
+        drive, release_t_s=release, release_regain_s=np.full(len(release), 4.0),
+        mark_t_s=release + 2.0, throttle_t_s=None, offset_t_s=None, offset_length_s=None,
+    )  # fmt: skip
+    known = replace(ALL, budget_h=20.0, channels=channels)
+    return Evidence(known, None, (drive,) * 4)
+
+
+BOTH = (261.0, 561.0, 861.0, 1561.0, 2161.0, 6000.0, 6500.0)
+"""Where the fault cannot show, with the real sensor, under the stand-in."""
+
+
+def test_what_no_wired_line_can_tell_is_not_driven_for_but_wired():
+    conclusion, advice = assess(unexplained(free=BOTH))
+    assert (conclusion, advice.kind, advice.plan) == ("undecided", "stop", None)
+    assert "throttle tells the driver's own acts" in advice.words
+    assert "return offset tells a bad ground" in advice.words
+
+
+def test_quiet_under_the_stand_in_is_driven_on():
+    """Kick-outs with the real sensor alone may still blame the circuit."""
+    assert assess(unexplained(free=BOTH[3:5]))[1].plan is not None
+
+
+def test_with_every_line_wired_there_is_nothing_to_wire():
+    everything = unexplained(channels=ALL.channels, free=BOTH)
+    drives = tuple(
+        replace(d, throttle_t_s=np.empty(0), offset_t_s=np.empty(0), offset_length_s=np.empty(0))
+        for d in everything.drives
+    )
+    assert "Wire" not in assess(replace(everything, drives=drives))[1].words
+
+
 def felt_drives(rate_felt, own=()):
     drives = []
     for n in range(5):

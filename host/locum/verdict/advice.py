@@ -6,6 +6,7 @@ import math
 
 from locum.verdict.conclude import Conclusion
 from locum.verdict.finding import Advice, Plan, Step
+from locum.verdict.outlook import wire_first
 from locum.verdict.policy import next_plan
 from locum.verdict.pool import Pool
 from locum.verdict.words import CIRCUIT
@@ -24,7 +25,8 @@ def advise(
         return next_plan(pool, placing=True, by_glitches=len(conclusion.numbers) > 1)
     if conclusion.name in CIRCUIT:
         return _after_blame(pool, made), 0.0
-    return next_plan(pool)
+    first = wire_first(pool)
+    return (first, math.nan) if first is not None else next_plan(pool)
 
 
 def _after_blame(pool: Pool, made: tuple[Step, ...] | None) -> Advice:
