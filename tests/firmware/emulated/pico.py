@@ -50,6 +50,9 @@ class EmulatedPico:
         self.edges: list[tuple[float, int, int]] = []
         self.watched: set[int] = set()
         self._wire_pins()
+        self.flash_changes: list[tuple[float, str]] = []
+        """When flash was erased or programmed, and which of the two."""
+        self._wire_flash()
         self.mcu.watchdog.on_watchdog_trigger = self._watchdog_reset
         self.mcu.core.pc = 0x10000000
         self.simulator.stopped = False
@@ -206,6 +209,21 @@ class EmulatedPico:
             self.drive(self.pins[name], level)
         for gpio in bench_watch(self.bench):
             self.drive(gpio, 0)
+
+    # -- flash ---------------------------------------------------------------------------------
+
+    def _wire_flash(self) -> None:
+        """Note each command that changes the flash chip as its select goes high."""
+        chip = self.mcu.ssi
+        names = {0x20: "erase", 0xD8: "erase", 0x02: "program"}
+        plain = chip._apply_command
+
+        def apply() -> None:
+            if chip._tx_buffer and chip._tx_buffer[0] in names:
+                self.flash_changes.append((self.now_ms, names[chip._tx_buffer[0]]))
+            plain()
+
+        chip._apply_command = apply
 
     # -- resets --------------------------------------------------------------------------------
 

@@ -6,6 +6,7 @@ but its bus has no contention and its flash no cache misses: times are a lower b
 board's, which tests/hardware measures.
 """
 
+import binascii
 import importlib.util
 import sys
 from pathlib import Path
@@ -35,6 +36,7 @@ pytestmark = [
 ]
 STEP_MS = 20
 STEPS = 60
+UPLOAD_MS = 3000
 LATE_99_MS = 0.3
 """0.2 is wished for; a poll's USB interrupt that meets a step, each fifth one here, has cost 0.24."""
 
@@ -129,6 +131,52 @@ def test_steps_are_punctual_whatever_the_host_does(pico, host):
     pico.run_ms(50)
     assert not pico.bench.energised
     pico.tell("*CLS")
+
+
+def put(pico, header, block, limit_ms=4000):
+    """Send a block; the board's verdict, and how long it was in coming. [ms]"""
+    began = pico.now_ms
+    del pico.heard[:]
+    size = b"%d" % len(block)
+    pico.send(header + b" #%d" % len(size) + size + block + b"\nSYST:ERR?\n")
+    assert pico.run_ms(limit_ms, lambda: b"\n" in pico.heard), header
+    return bytes(pico.heard).partition(b"\n")[0].decode(), pico.now_ms - began
+
+
+def test_a_whole_plan_is_on_board_within_seconds(pico):
+    rows = b"".join(
+        steps.pack_step(100, [n % 257, n // 8 % 257, OUT, OUT]) for n in range(steps.MAX_STEPS)
+    )
+    verdict, took_ms = put(pico, b"LIST:DATA", steps.plan_block(rows))
+    print(f"\n{steps.MAX_STEPS} steps uploaded in {took_ms / 1000:.2f} s")
+    assert verdict.startswith("0,")
+    assert pico.ask("LIST:POIN?") == f"{steps.MAX_STEPS},{steps.MAX_STEPS}"
+    assert took_ms <= UPLOAD_MS
+
+
+def test_no_page_of_flash_is_touched_while_a_plan_runs(pico):
+    rows = steps.pack_step(STEP_MS, [90, 120, OUT, OUT]) * 2 + steps.pack_repeat(2, steps.ENDLESS)
+    plan = steps.plan_block(rows, flags=steps.RUN_ON_SILENCE)
+    assert put(pico, b"LIST:DATA", plan)[0].startswith("0,")
+    assert pico.tell("INIT").startswith("0,")
+    pico.run_ms(60)
+    assert pico.bench.energised
+    del pico.flash_changes[:]
+    calibration = b"\x07\0\0\0" + bytes(range(200))
+    calibration += binascii.crc32(calibration).to_bytes(4, "little")
+    assert put(pico, b"CAL:DATA", calibration)[0].startswith("-221,")
+    for order in ("LIST:STOR", "LIST:REC", "*TST?", "DIAG:MAIN", "*CLS"):
+        pico.send(order.encode() + b"\n")
+        pico.run_ms(40)
+    pico.run_ms(200)
+    assert pico.bench.energised
+    assert pico.flash_changes == []
+    del pico.heard[:]
+    pico.tell("OUTP OFF")
+    pico.run_ms(50)
+    assert put(pico, b"CAL:DATA", calibration)[0].startswith("0,")
+    assert {kind for _, kind in pico.flash_changes} == {"erase", "program"}
+    assert pico.ask("CAL:CRC?") == "#H" + calibration[-4:][::-1].hex().upper()
 
 
 def test_a_halted_program_lets_go(pico):
