@@ -5,6 +5,7 @@ import gc
 import os
 
 import pytest
+
 from every_order import every_order, message, plan
 
 ORDERS = every_order()

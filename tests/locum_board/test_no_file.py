@@ -5,10 +5,10 @@ and the coil's pump gets no edge. So a body's ``store`` may be called at rest on
 """
 
 import pytest
-from every_order import blocks, every_order, message, plan
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from every_order import blocks, every_order, message, plan
 from locum_board import states
 
 ORDERS = every_order()
