@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import secrets
 import time
 import tomllib
 from typing import Any, Protocol
@@ -9,6 +10,8 @@ from typing import Any, Protocol
 from locum.errors import Misuse, Remark
 from locum.locations import asset_root
 
+MOST_BOOT = (1 << 30) - 1
+"""Boot numbers go from 1 to here; each start has another, or a lost board is taken for the same run."""
 CATCH_UP_MS = 2000
 """After a stop longer than this (the computer slept) the virtual board goes on from now."""
 
@@ -71,7 +74,14 @@ def open_served(body: str, interpreter: str = "python", seed: int = 1) -> Served
     sheet = _sheet("reference")
     away = "" if interpreter == "python" else interpreter
     return RealTimeVirtual(
-        VirtualBody(world, NetworkTruth(sheet, seed), sheet, seed=seed, interpreter=away)
+        VirtualBody(
+            world,
+            NetworkTruth(sheet, seed),
+            sheet,
+            seed=seed,
+            interpreter=away,
+            boot_id=1 + secrets.randbelow(MOST_BOOT),
+        )
     )
 
 
