@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from locum.errors import Refused
+from locum.errors import LinkTrouble, Refused, Remark
 from locum.jobs import kept_on_board, standing
 from locum.jobs.live import begin
 from locum.jobs.profiles import plan_of
@@ -93,6 +93,62 @@ def test_a_new_recording_rescues_what_was_kept_before_it_clears_the_memory(rig):
     drives = [d.id for d in rig.store.drives()]
     assert drives == [rig.live.drive_id, live.rescued.drive, live.drive_id]
     live.wait(2)
+    live.end()
+
+
+def test_a_board_that_keeps_nothing_more_is_no_reason_not_to_record(rig):
+    """Fetched while it ran on, and at once a new recording: there is nothing left to rescue."""
+    run_on(rig)
+    rig.body.advance(60_000)
+    link = plugged_again(rig)
+    kept_on_board.take_over(rig.store, link, rig.store.drive(rig.live.drive_id))
+    assert kept_on_board.maybe_left(rig.store, link) is not None
+    with pytest.raises(Refused, match="none on board"):
+        kept_on_board.take_over(rig.store, link, kept_on_board.maybe_left(rig.store, link))
+    live = begin(link, rig.circuit, rig.store, "listen")
+    assert live.rescued is None
+    live.wait(2)
+    assert live.now_ms > 1000
+    live.end()
+
+
+@pytest.mark.parametrize("handed_over", [0, 1, 2])
+def test_a_link_lost_while_the_board_hands_over_leaves_what_came(rig, handed_over):
+    run_on(rig)
+    rig.body.player.quiet_node = rig.body.player.quiet_ohm = 0  # every 10 ms a row of its own
+    rig.body.advance(20_000)
+    link = plugged_again(rig)
+    rig.plug.pull_at_write = rig.plug.writes + 2 + handed_over
+    with pytest.raises(LinkTrouble):
+        kept_on_board.rescue(rig.store, link)
+    drives = rig.store.drives()
+    assert len(drives) == 1 + (handed_over > 0)
+    link = plugged_again(rig)
+    rest = kept_on_board.rescue(rig.store, link)
+    parts = [d.id for d in rig.store.drives() if d.id != rig.live.drive_id]
+    assert rest is not None
+    assert rest.drive == parts[-1]
+    samples = [
+        row for part in parts for c in chunks_of(rig.store, part) for row in c.samples.tolist()
+    ]
+    assert sum(row[1] for row in samples) >= 19_900
+    assert not [gap for part in parts for gap in rig.store.drive(part).gaps]
+    assert rig.store.drive(parts[-1]).how == "left"
+
+
+def test_sheets_that_are_no_longer_understood_do_not_lose_what_was_kept(rig, monkeypatch):
+    run_on(rig)
+    rig.body.advance(60_000)
+    trouble = Refused(Remark("bad_sheet", "sensor", "a sensor sheet", "half of one", "mend it"))
+
+    def broken(*_arguments):
+        raise trouble
+
+    monkeypatch.setattr("locum.jobs.kept_filing.circuit_of_drive", broken)
+    live = begin(plugged_again(rig), rig.circuit, rig.store, "listen")
+    assert live.rescued is not None
+    assert trouble.remarks[0] in live.rescued.warnings
+    assert list(chunks_of(rig.store, live.rescued.drive))[0].samples.size
     live.end()
 
 

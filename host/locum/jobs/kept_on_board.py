@@ -2,53 +2,25 @@
 
 A plan with ``on_silence = "finish"`` runs on from a power bank when the laptop is shut. Samples and
 marks stay on the board until somebody fetches them. Recordings are never continued once closed, so
-what is fetched becomes a recording of its own that says which one it continues; the sheets are the
-same, the stretches come from the record itself. ``locum drive fetch`` does it when asked, and every
-new recording does it by itself before it clears the board's memory.
+what is fetched becomes a recording of its own (``kept_filing.py``). ``locum drive fetch`` does it when
+asked, and every new recording does it by itself before it clears the board's memory.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from datetime import timedelta
-from itertools import pairwise
-
 from locum.casebook.records import Drive
 from locum.casebook.store import Store
-from locum.errors import Refused, Remark
+from locum.errors import LinkTrouble, Refused, Remark
 from locum.jobs.connection import Connection
-from locum.jobs.context import review_context
-from locum.jobs.jsontext import Result
-from locum.jobs.kept_circuit import circuit_of_drive
-from locum.jobs.review_kept import REVIEW_VERSION, stored_review
+from locum.jobs.kept_filing import Kept, end_seq, filed, last_head
 from locum.link.adopt import AWAY
 from locum.link.answers import Status
-from locum.recording.blocks import Header, read_block
-from locum.recording.decode import Decoder
-from locum.review import stream
-from locum.review.chunk import Chunk
-from locum_board import records, states
+from locum.recording.blocks import read_block
+
+__all__ = ["Kept", "fetch", "maybe_left", "rescue", "take_over"]
 
 OPEN_ENDS = (None, "left", "link_lost")
 """How a recording ended after which a board may still have something for it."""
-
-
-@dataclass
-class Kept(Result):
-    """What was fetched."""
-
-    drive: str
-    continues: str
-    """The recording that the board went on with by itself."""
-    seconds: float
-    lost: int
-    """Records that did not fit into the board's memory, by its own count."""
-    state: str
-    """What the board is doing now."""
-    kick_outs: int = 0
-    glitches: int = 0
-    board: str = ""
-    warnings: list[Remark] = field(default_factory=list)
 
 
 def fetch(id: str | None = None, board: str | None = None, casebook: str | None = None) -> Kept:
@@ -79,121 +51,62 @@ def maybe_left(store: Store, link: Connection) -> Drive | None:
 
 
 def rescue(store: Store, link: Connection) -> Kept | None:
-    """Before a new recording clears the board's memory: keep what belongs to an earlier one."""
+    """Before a new recording clears the board's memory: keep what belongs to an earlier one.
+
+    None if there is nothing of that kind. Raises LinkTrouble if the board is lost on the way; what it
+    had handed over is filed by then.
+    """
     if link.virtual:
         return None
     drive = maybe_left(store, link)
-    return None if drive is None else take_over(store, link, drive)
+    return None if drive is None else _maybe_taken(store, link, drive)
 
 
 def take_over(store: Store, link: Connection, drive: Drive) -> Kept:
-    """Drain the board into a new recording that continues ``drive``."""
-    status = link.board.fetch()
-    utc = link.clock.utc()
-    blocks: list[bytes] = []
-    while more := link.board.drain():
-        blocks += more
-    before = _last_head(store, drive)
-    if not blocks or (before is not None and read_block(blocks[0]).seq < _end_seq(before)):
+    """Drain the board into a new recording that continues ``drive``; Refused if nothing is there."""
+    kept = _maybe_taken(store, link, drive)
+    if kept is None:
         raise Refused(_nothing_for(link, drive))
-    decoder = Decoder()
-    chunk = decoder.feed_many(blocks)
-    heard_ms = decoder.maybe_ms(status.t_ms) or chunk.end_ms
-    sheets = {sheet.role: (sheet.name, sheet.text) for sheet in drive.sheets}
-    began = utc - timedelta(milliseconds=heard_ms)
-    if drive.ended_utc is None:
-        store.end_drive(drive.id, "left")
-    settings = {"continues": drive.id, "command": "drive fetch"}
-    drive_id = store.begin_drive(drive.kind, drive.case_id, drive.board, sheets, settings, began)
-    clock = [(heard_ms, int(utc.timestamp() * 1000), link.board.round_trip_ms)]
-    store.append(drive_id, blocks, clock, _gaps(blocks, chunk, before, heard_ms), full=True)
-    _stretches(store, drive, drive_id, chunk)
-    return _closed(store, link, drive, drive_id, (chunk, decoder.finish()), status)
+    return kept
 
 
-def _closed(
-    store: Store, link: Connection, drive: Drive, drive_id: str, chunks, status: Status
-) -> Kept:
-    circuit = circuit_of_drive(store, drive_id)
-    found = stream.review(review_context(circuit), chunks)
-    runs = status.state in (*AWAY, "returning")
-    store.end_drive(drive_id, "left" if runs else "fetched", chunks[0].end_ms)
-    store.add_review(drive_id, REVIEW_VERSION, stored_review(found, circuit.case_rule))
-    gaps = store.drive(drive_id).gaps
-    return Kept(
-        drive_id, drive.id, chunks[0].end_ms / 1000, sum(gap.lost for gap in gaps), status.state,
-        len(found.kick_outs), sum(not g.ours for g in found.glitches), link.identity.serial,
-        _warnings(status, gaps),
-    )  # fmt: skip
+def _maybe_taken(store: Store, link: Connection, drive: Drive) -> Kept | None:
+    """What :func:`take_over` did, or None if the board keeps nothing that goes on from ``drive``."""
+    status = link.board.fetch()
+    utc, round_trip_ms = link.clock.utc(), link.board.round_trip_ms
+    blocks, trouble = _drained(link)
+    before = last_head(store, drive)
+    kept = None
+    if blocks and (before is None or read_block(blocks[0]).seq >= end_seq(before)):
+        how = _ending(status) if trouble is None else "link_lost"
+        heard = (utc, round_trip_ms)
+        kept = filed(store, link, drive, blocks, before, status, heard, how)
+    if trouble is not None:
+        raise trouble
+    return kept
+
+
+def _drained(link: Connection) -> tuple[list[bytes], LinkTrouble | None]:
+    """All that waits on the board; where the link is lost on the way, what came until then."""
+    blocks: list[bytes] = []
+    try:
+        count = -1
+        while len(blocks) > count:
+            count = len(blocks)
+            link.board.drain(blocks)
+    except LinkTrouble as trouble:
+        return blocks, trouble
+    return blocks, None
+
+
+def _ending(status: Status) -> str:
+    """``left`` if the board runs on and will have more, else ``fetched``."""
+    return "left" if status.state in (*AWAY, "returning") else "fetched"
 
 
 def _same_boot(drive: Drive, link: Connection) -> bool:
     board, identity = drive.board, link.identity
     return board.get("serial") == identity.serial and board.get("boot_id") == identity.boot_id
-
-
-def _last_head(store: Store, drive: Drive) -> Header | None:
-    """Of the last block that the board handed over for a recording."""
-    last = None
-    for block in store.blocks(drive.id):
-        last = block
-    return None if last is None else read_block(last)
-
-
-def _end_seq(head: Header) -> int:
-    return head.seq + len(head.slots)
-
-
-def _gaps(
-    blocks: list[bytes], chunk: Chunk, before: Header | None, heard_ms: int
-) -> list[tuple[int, int, int, str]]:
-    """What is missing: between the two recordings, and where the board's memory was full."""
-    rows = [(int(t), int(until), int(lost), "overrun") for t, until, lost in chunk.gaps]
-    if before is not None:
-        missing = read_block(blocks[0]).seq - _end_seq(before)
-        dropped = read_block(blocks[-1]).lost - before.lost - sum(row[2] for row in rows)
-        if missing:
-            rows.insert(0, (0, 0, missing, "under way when the link broke"))
-        if dropped > 0:
-            rows.append((chunk.end_ms, heard_ms, dropped, "the board's memory was full"))
-    return rows
-
-
-def _stretches(store: Store, drive: Drive, drive_id: str, chunk: Chunk) -> None:
-    """What was connected, by the record: the relay's state, and whether it followed."""
-    was = drive.stretches[-1] if drive.stretches else None
-    connected, foot = (was.connected, was.foot) if was else ("real", "normal")
-    rows = [(0, connected)]
-    following = set(chunk.moves["t_ms"][chunk.moves["kind"] == records.MOVE_FOLLOW].tolist())
-    for t_ms, state in zip(chunk.states["t_ms"], chunk.states["state"], strict=True):
-        away = state in (states.HOLDING, states.RUNNING)
-        if away:
-            kind = "follow" if int(t_ms) in following else connected
-            rows.append((int(t_ms), kind if kind != "real" else "stand_in"))
-        else:
-            rows.append((int(t_ms), "real"))
-    changes = [rows[0]] + [now for before, now in pairwise(rows) if now[1] != before[1]]
-    for t_ms, kind in changes:
-        store.begin_stretch(
-            drive_id, t_ms, kind, foot, was.plan if was and kind != "real" else None
-        )
-
-
-def _warnings(status: Status, gaps) -> list[Remark]:
-    out = []
-    lost = sum(gap.lost for gap in gaps)
-    if lost:
-        out.append(
-            Remark("record_lost", "board", "room for everything it sampled",
-                   f"{lost} records that did not fit or were under way when the link broke",
-                   "nothing: what is missing is counted and never made up")
-        )  # fmt: skip
-    if status.state in ("holding", "running", "returning"):
-        out.append(
-            Remark("still_running", "board", "a board at rest", f"one that is {status.state}",
-                   "fetch again when it has come home")
-        )  # fmt: skip
-    return out
 
 
 def _nothing_for(link: Connection, drive: Drive | None = None) -> Remark:
