@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from locum import __version__
 from locum.errors import LinkTrouble, Refused, Remark
 from locum.jobs.cases import Document
+from locum.jobs.files import is_folder
 from locum.jobs.jsontext import plain_json
 from locum.link.boot_drive import boot_drives
 from locum_board import FIRMWARE, PROTOCOL
@@ -41,7 +42,7 @@ def _folders(names: Sequence[str] | None) -> list[Path] | None:
     """The named folders; Refused with every one that is none."""
     if names is None:
         return None
-    wrong = [name for name in names if not Path(name).is_dir()]
+    wrong = [name for name in names if not is_folder(name)]
     if wrong:
         raise Refused(Remark("no_folder", name, "a folder", "none") for name in wrong)
     return [Path(name) for name in names]

@@ -9,7 +9,7 @@ from pathlib import Path
 from locum.casebook.store import Store
 from locum.errors import FileTrouble, Remark
 from locum.jobs.cases import Document, author_of, kept_casebook, open_casebook
-from locum.jobs.files import write_text
+from locum.jobs.files import is_file, write_text
 
 
 def enclose(
@@ -34,7 +34,7 @@ def readable(files: list[str]) -> list[str]:
     faults = [
         Remark("no_such_file", name, "a file to enclose", "none there", "check the path")
         for name in files
-        if not Path(name).is_file()
+        if not is_file(name)
     ]
     if faults:
         raise FileTrouble(faults)

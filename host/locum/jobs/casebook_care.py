@@ -10,6 +10,7 @@ from locum.casebook.records import CheckLine
 from locum.casebook.rescue import rescue as save_readable
 from locum.errors import FileTrouble
 from locum.jobs.cases import Document, casebook_file, no_casebook, open_casebook
+from locum.jobs.files import is_there
 
 
 def check(casebook: str | None = None) -> Document:
@@ -35,7 +36,7 @@ def _checked(lines: list[CheckLine], body: dict, passed: bool) -> Document:
 
 
 def backup(out: str, casebook: str | None = None) -> Document:
-    if casebook and not Path(casebook).exists():
+    if casebook and not is_there(casebook):
         raise FileTrouble(no_casebook(casebook))
     with open_casebook(casebook) as store:
         return Document({"backup": str(store.backup(Path(out)).resolve())})

@@ -12,6 +12,7 @@ from typing import Any
 from locum.casebook.store import Store
 from locum.errors import Remark
 from locum.jobs.evidence import case_evidence
+from locum.jobs.files import is_there
 from locum.jobs.jsontext import Result, plain_json
 from locum.jobs.quantities import readings_typed
 from locum.locations import casebook_path
@@ -36,7 +37,7 @@ def open_casebook(path: str | None = None) -> Iterator[Store]:
 @contextmanager
 def kept_casebook(path: str | None = None) -> Iterator[Store]:
     """An open casebook to look into; a mistyped path is said to hold none and begins no file."""
-    if path and not Path(path).exists():
+    if path and not is_there(path):
         print(f"Note: {no_casebook(path).text}", file=sys.stderr)
         with Store.open(":memory:") as nothing:
             yield nothing

@@ -21,6 +21,7 @@ from locum import __version__, locations
 from locum.bodies.pace import Reached
 from locum.errors import LocumError
 from locum.jobs.checkup_bundle import pack
+from locum.jobs.files import is_there
 from locum.link import ports as port_list
 from locum.link.boot_drive import BootDrive, boot_drives
 
@@ -253,7 +254,7 @@ def _disk(around: Surroundings) -> Check:
 def _casebook(casebook: str | None) -> Check:
     """Opened for reading only: a checkup must not migrate or create a casebook."""
     path = Path(casebook) if casebook else locations.casebook_path()
-    if not path.exists():
+    if not is_there(path):
         return Check("casebook", True, f"none yet; it is made with the first recording: {path}")
     try:
         connection = sqlite3.connect(f"file:{path}?mode=ro", uri=True, timeout=5)

@@ -1,12 +1,40 @@
-"""Writing files whole or not at all."""
+"""Files whole or not at all, and whether there is one at all."""
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 from pathlib import Path
 
 from locum.errors import FileTrouble, Remark
+
+
+def is_there(name: str | Path) -> bool:
+    """Whether something is at this path; a name that no system takes, or a folder that nobody may look
+    into, is no trouble but a no."""
+    return os.path.exists(name)
+
+
+def is_file(name: str | Path) -> bool:
+    """Whether a file is there, as :func:`is_there`."""
+    return os.path.isfile(name)
+
+
+def is_folder(name: str | Path) -> bool:
+    """Whether a folder is there, as :func:`is_there`."""
+    return os.path.isdir(name)
+
+
+def disk_trouble(error: OSError) -> FileTrouble:
+    """What the system says about a file or a disk that nobody closer to it has put into words."""
+    where = os.fsdecode(error.filename) if error.filename else "casebook"
+    remedy = "check the path, or name another"
+    if error.errno == errno.ENOSPC:
+        remedy = "make room on that disk"
+    remedy += "; what was recorded until then is kept"
+    reason = error.strerror or str(error)
+    return FileTrouble(Remark("file", where[:200], "to read or write it", reason, remedy))
 
 
 def write_bytes(path: Path, data: bytes) -> str:
