@@ -21,6 +21,7 @@ from locum.jobs.desk_acts import QUICK
 from locum.jobs.desk_facts import Setup, Snapshot
 from locum.jobs.desk_opening import opened
 from locum.jobs.desk_session import KEPT_REMARKS, DeskLive, Session
+from locum.jobs.files import disk_trouble
 from locum.jobs.log import note_crash
 from locum.jobs.veil import veiled
 from locum.locations import casebook_path
@@ -175,6 +176,8 @@ class Desk:
                     self._sit(store)
         except LocumError as error:
             self._remark(*error.remarks)
+        except OSError as error:  # the disk is full, the casebook's folder has gone
+            self._remark(*disk_trouble(error).remarks)
         except Exception as error:  # the worker's last guard: the screens must be able to say so
             where = note_crash(error)
             self._remark(Remark("unforeseen", "desk", "to go on", f"{type(error).__name__}: {error}",
