@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import asyncio
 import dataclasses
+import time
 from contextlib import asynccontextmanager
 
 import pytest
 
+from locum.jobs import connection as opening
+from locum.jobs import desk_opening
+from locum.jobs.connection import Connection
 from locum.jobs.desk import Setup, Snapshot
 from locum.jobs.glance import Glance
 from locum.jobs.lines import Event, Line
+from locum.link.clock import VirtualClock
 from locum.settings import Settings
 from locum.ui.app import LocumApp
+from pulled_cable import Cable, Plug
 from ui_helpers import until
 
 SPEED = 2.0
@@ -107,3 +113,45 @@ def a_glance():
 def hidden_pair():
     """The same moment of an unseen test with the real sensor and while following."""
     return both_connections()
+
+
+# -- a cable in somebody's hand ----------------------------------------------------------------
+
+CABLE_SPEED = 4.0
+
+
+class MutePlug(Plug):
+    """A cable in somebody's hand, on which the board can also fall silent."""
+
+    silent = False
+
+    def open(self, place):
+        return MuteCable(self)
+
+
+class MuteCable(Cable):
+    def read(self, timeout_s):
+        data = super().read(timeout_s)
+        if not self.plug.silent:
+            return data
+        time.sleep(timeout_s)  # as a port does that has nothing to say
+        return b""
+
+
+@pytest.fixture
+def plugs(monkeypatch):
+    """Every board the desk opens hangs on a cable; the newest is the last."""
+    made: list[MutePlug] = []
+
+    def connect(_where, board_sheet, seed=1, told_speed=None, world=None):
+        speed = max(CABLE_SPEED, told_speed or 0.0)
+        inner = opening.virtual_connection(opening._desk_world(seed), board_sheet, seed, speed)
+        plug = MutePlug(inner.body)
+        made.append(plug)
+        inner.board.transport = MuteCable(plug)
+        inner.board.clock = VirtualClock(inner.body, speed)
+        return Connection(inner.board, inner.board.clock, inner.identity, inner.abilities,
+                          plug.place, reach=plug)  # fmt: skip
+
+    monkeypatch.setattr(desk_opening, "connect", connect)
+    return made

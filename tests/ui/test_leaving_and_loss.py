@@ -8,53 +8,11 @@ import time
 import pytest
 
 from locum.casebook.store import Store
-from locum.jobs import connection as opening
-from locum.jobs import desk_opening
-from locum.jobs.connection import Connection
 from locum.jobs.desk import Asked, Desk, Setup
-from locum.link.clock import VirtualClock
 from locum.settings import Settings
-from pulled_cable import Cable, Plug
 from ui_helpers import screen_text, until
 
 pytestmark = pytest.mark.timeout(120)
-SPEED = 4.0
-
-
-class MutePlug(Plug):
-    """A cable in somebody's hand, on which the board can also fall silent."""
-
-    silent = False
-
-    def open(self, place):
-        return MuteCable(self)
-
-
-class MuteCable(Cable):
-    def read(self, timeout_s):
-        data = super().read(timeout_s)
-        if not self.plug.silent:
-            return data
-        time.sleep(timeout_s)  # as a port does that has nothing to say
-        return b""
-
-
-@pytest.fixture
-def plugs(monkeypatch):
-    """Every board the desk opens hangs on a cable; the newest is the last."""
-    made: list[MutePlug] = []
-
-    def connect(_where, board_sheet, seed=1, _speed=None, world=None):
-        inner = opening.virtual_connection(opening._desk_world(seed), board_sheet, seed, SPEED)
-        plug = MutePlug(inner.body)
-        made.append(plug)
-        inner.board.transport = MuteCable(plug)
-        inner.board.clock = VirtualClock(inner.body, SPEED)
-        return Connection(inner.board, inner.board.clock, inner.identity, inner.abilities,
-                          plug.place, reach=plug)  # fmt: skip
-
-    monkeypatch.setattr(desk_opening, "connect", connect)
-    return made
 
 
 async def test_a_pulled_link_is_told_in_words_and_the_drive_goes_on_when_it_is_back(

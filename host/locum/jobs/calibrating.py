@@ -7,114 +7,29 @@ interruption costs seconds; a later start goes on where it stopped.
 
 from __future__ import annotations
 
-import json
 import sys
-import zlib
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
-
-import numpy as np
 
 from locum.casebook.store import Store
 from locum.errors import Misuse, Remark
 from locum.jobs.calibrated import maybe_board_c
+from locum.jobs.calibration_readings import KEEP_EVERY, Measuring
 from locum.jobs.circuit import open_board
 from locum.jobs.connection import Connection, connected
-from locum.jobs.files import write_text
 from locum.jobs.interrupts import Interrupts
 from locum.jobs.jsontext import Result
 from locum.jobs.kept_on_board import rescue
-from locum.locations import casebook_path, data_folder
-from locum.physics.calibrate import fit_calibration, with_floor
+from locum.locations import casebook_path
 from locum.physics.calibration import Calibration
 from locum.physics.handmeter import HandReading, check_by_meter
-from locum.physics.network import Network
-from locum.physics.ohmmeter import Ohmmeter
-from locum.physics.sweep import Readings, Sweep, calibration_sweep, floor_sweep
 from locum.recording.decode import Decoder
 from locum.settings import load_settings
 from locum.sheets import values
-from locum_board.steps import wiper_word
 
-KEEP_EVERY = 200
-KEPT_FOR = timedelta(days=1)
-"""Older readings are of another temperature."""
 STATE_U = 3e-4
 """Relative standard uncertainty of one calibrated state beside the scale."""
-ROOM_C = 23.0
-"""Taken where the board has no thermometer. [degC]"""
-
-
-def wiper_words(codes, out) -> list[int]:
-    """Words of the wire for one state, in wiper order."""
-    return [wiper_word(int(c), bool(o)) for c, o in zip(codes, out, strict=True)]
-
-
-def read_rows(connection: Connection, readings: Readings, rows, stop=lambda: False) -> int:
-    """Measure some rows of a sweep; how many were read before ``stop``."""
-    sweep, board = readings.sweep, connection.board
-    done = 0
-    for row in rows:
-        if stop():
-            break
-        words = wiper_words(sweep.codes[row], sweep.out[row])
-        got = board.measure_ohm(
-            words, int(sweep.hot[row]), int(sweep.range_index[row]), int(sweep.samples[row])
-        )
-        readings.on[row], readings.off[row] = got.on_sum / got.count, got.off_sum / got.count
-        done += 1
-    return done
-
-
-class Progress:
-    """Readings of an unfinished calibration, kept between runs for a day.
-
-    They hold for one board and one sweep; what is older, of another sweep or not readable is left
-    and the calibration begins anew.
-    """
-
-    def __init__(self, serial: str, sweep: Sweep, now_utc: datetime) -> None:
-        self.path = data_folder() / f"calibration-{serial}.json"
-        self.readings = Readings.none_yet(sweep)
-        self._sweep, self._began = _fingerprint(sweep), now_utc
-        self._load(now_utc)
-
-    @property
-    def resumed(self) -> int:
-        """Readings that an earlier run left."""
-        return len(self.readings.sweep) - len(self.readings.missing)
-
-    def _load(self, now_utc: datetime) -> None:
-        try:
-            kept = json.loads(self.path.read_text(encoding="utf-8"))
-            began = datetime.fromisoformat(kept["began_utc"])
-            on, off = np.array(kept["on"], float), np.array(kept["off"], float)
-            same = kept["sweep"] == self._sweep and on.shape == off.shape == self.readings.on.shape
-            fresh = timedelta(0) <= now_utc - began < KEPT_FOR
-        except (OSError, ValueError, KeyError, TypeError):
-            return
-        if same and fresh:
-            self._began = began
-            self.readings.on[:], self.readings.off[:] = on, off
-
-    def keep(self) -> None:
-        kept = {
-            "began_utc": self._began.isoformat(),
-            "sweep": self._sweep,
-            "on": [None if np.isnan(x) else x for x in self.readings.on],
-            "off": [None if np.isnan(x) else x for x in self.readings.off],
-        }
-        write_text(self.path, json.dumps(kept))
-
-    def forget(self) -> None:
-        self.path.unlink(missing_ok=True)
-
-
-def _fingerprint(sweep: Sweep) -> str:
-    parts = (sweep.range_index, sweep.codes, sweep.out, sweep.hot, sweep.samples)
-    return f"{zlib.crc32(b''.join(np.asarray(part, '<i4').tobytes() for part in parts)):08x}"
 
 
 @dataclass
@@ -149,42 +64,20 @@ def measure_board(
 
     Drains the board's record, for the temperature that its own thermometer tells.
     """
-    network, meter = Network.from_board(board_sheet), Ohmmeter.from_board(board_sheet)
-    sweep = calibration_sweep(network, meter)
-    progress = Progress(connection.identity.serial, sweep, connection.clock.utc())
-    if progress.resumed:
-        tell(
-            f"Going on where the last one stopped, at {progress.resumed} of {len(sweep)} readings."
-        )
-    missing = progress.readings.missing
-    total, taken = len(progress.readings.sweep), 0
-    for start in range(0, len(missing), KEEP_EVERY):
-        part = missing[start : start + KEEP_EVERY]
-        taken += read_rows(connection, progress.readings, part, stop)
-        progress.keep()
-        left_s = sweep.at(progress.readings.missing).seconds
-        tell(f"{progress.resumed} of {total} readings, about {left_s:.0f} s left")
+    measuring = Measuring(connection, board_sheet)
+    total = measuring.total
+    if measuring.resumed:
+        tell(f"Going on where the last one stopped, at {measuring.resumed} of {total} readings.")
+    while measuring.done < total:
+        measuring.read(KEEP_EVERY, stop)
+        measuring.keep()
+        tell(f"{measuring.done} of {total} readings, about {measuring.left_s:.0f} s left")
         if stop():
-            return None, taken
-    date = connection.clock.utc().isoformat(timespec="seconds").replace("+00:00", "Z")
+            return None, measuring.taken
     board_c = maybe_board_c(Decoder().feed_many(connection.board.drain()))
-    made = fit_calibration(
-        network, meter, progress.readings, connection.identity.serial, date,
-        ROOM_C if board_c is None else board_c,
-    )  # fmt: skip
-    progress.forget()
-    return made, taken
-
-
-def floor_measured(
-    connection: Connection, board_sheet: dict[str, Any], calibration: Calibration
-) -> Calibration:
-    """The calibration after its short sweep was read again, two seconds at rest."""
-    network, meter = Network.from_board(board_sheet), Ohmmeter.from_board(board_sheet)
-    readings = Readings.none_yet(floor_sweep(network, meter))
-    read_rows(connection, readings, range(len(readings.sweep)))
-    date = connection.clock.utc().isoformat(timespec="seconds").replace("+00:00", "Z")
-    return with_floor(calibration, network, meter, readings, date)
+    made = measuring.fitted(board_c)
+    measuring.forget()
+    return made, measuring.taken
 
 
 def calibrate(

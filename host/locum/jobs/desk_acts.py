@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from locum.errors import Misuse, Refused, Remark
 from locum.jobs import standing
+from locum.jobs.desk_calibrating import calibrate
 from locum.jobs.live import Live
 from locum.jobs.profiles import open_profile, plan_of
 from locum.jobs.provoking import give_contact, provoke_for
@@ -212,6 +213,7 @@ ACTS = {
     "contact": contact,
     "glitch": glitch,
     "swap": swap,
+    "calibrate": calibrate,
     "mark": mark,
     "felt": felt,
     "extend": extend,
@@ -220,5 +222,7 @@ ACTS = {
 }
 QUIET = ("mark", "felt", "extend", "clear_trip", "file")
 """Acts that change nothing about what is being done."""
+LONG = ("glitch", "swap", "calibrate")
+"""Acts that take minutes before the next one is looked for."""
 QUICK = ("mark", "felt", "extend", "file")
 """Of these the ones in which no time passes: served at every tick."""

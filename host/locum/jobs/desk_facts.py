@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from locum.errors import Remark
+from locum.jobs.calibration_told import CalibrationLook
 from locum.jobs.glance import Glance
 from locum.jobs.lines import Event, Line
 from locum.jobs.offers import Offer
@@ -38,7 +39,7 @@ class Outcome:
 
     asked: str
     how: str
-    """begun, done, refused, lost (the link is gone), ended (by a key), real (over, the real sensor is back)."""
+    """begun, done, over (nothing of it goes on), refused, lost (the link is gone), ended (by a key), real (over, the real sensor is back)."""
     t_s: float
     """Since the recording began. [s]"""
     why: str = ""
@@ -53,7 +54,7 @@ class Snapshot:
     """closed, opening, recording, lost (the link is gone), closing (the record is being finished),
     failed (no board opened), ended."""
     doing: str = ""
-    """The act in progress: listen, hold, sweep, replay, follow, contact, glitch, swap."""
+    """The act in progress: listen, hold, sweep, replay, follow, contact, glitch, swap, calibrate."""
     doing_words: str = ""
     """Its value as typed, such as ``82C``."""
     glance: Glance | None = None
@@ -84,5 +85,7 @@ class Snapshot:
     """What an act has to say when it begins or ends, such as a test's result."""
     outcome: Outcome | None = None
     """What became of the newest request that changes what the module is told."""
+    calibration: CalibrationLook | None = None
+    """The calibration under way, or what became of the last one of this sitting."""
     trouble_words: str = ""
     """A lost board or a laptop that slept: what it means and what happens next."""

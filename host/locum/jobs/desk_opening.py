@@ -30,11 +30,11 @@ def opened(desk: Desk, store: Store) -> Iterator[Session]:
     circuit = circuit_of(setup, store, case_id)
     connection = connect(setup.board, circuit.board, setup.seed, setup.speed)
     try:
-        circuit = with_calibration(store, connection, circuit)
+        plain, circuit = circuit, with_calibration(store, connection, circuit)
         live = begin(connection, circuit, store, setup.kind, case_id, {"from": "screens"}, DeskLive)
         assert isinstance(live, DeskLive)
         live.tether.give_up_s = None  # the screens look for a lost board until told otherwise
-        session = Session(desk, live)
+        session = Session(desk, live, plain)
         live.session = session
         standing.set_lines(live)
         desk.show(**_opened_facts(setup, case_id, live, circuit, connection))

@@ -7,10 +7,12 @@ closing; the desk begins the next one with another setup, or when a lost board a
 from __future__ import annotations
 
 import queue
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from locum.errors import LinkTrouble, LocumError
 from locum.jobs import desk_acts, standing
+from locum.jobs.circuit import Circuit
 from locum.jobs.desk_facts import Outcome
 from locum.jobs.lines import Event, Lines
 from locum.jobs.live import Live
@@ -26,6 +28,11 @@ TICK_S = 0.1
 SHOWN_LINES = 400
 KEPT_REMARKS = 20
 NEARLY_S = 5.0
+BUSY = {
+    "swap": "Not done: the unseen test runs. Space ends it; then ask again.",
+    "calibrate": "Not done: the board is being calibrated. Space stops that; then ask again.",
+}
+"""What is told when something else is asked for meanwhile."""
 WORTH_ASKING_S = 20.0
 """A stretch shorter than this is not asked about. [s]"""
 
@@ -57,9 +64,11 @@ class DeskLive(Live):
 class Session:
     """One recording; made by ``desk_opening.opened``."""
 
-    def __init__(self, desk: Desk, live: DeskLive) -> None:
+    def __init__(self, desk: Desk, live: DeskLive, plain_circuit: Circuit) -> None:
         self.desk = desk
         self.live = live
+        self.plain_circuit = plain_circuit
+        """As told, without any calibration."""
         self.settings = desk.settings
         self.show = desk.show
         self._lines = Lines()
@@ -101,18 +110,27 @@ class Session:
                     self.goal = None
                     self._became("begun", asked.words or asked.name)
                 desk_acts.perform(self, self.live, asked.name, asked.arguments, asked.words)
-                if asked.name == "glitch":
-                    self._became("done")
+                if asked.name in desk_acts.LONG:
+                    self._became("done" if asked.name == "glitch" else "over")
         except Stopped:
             self._became("ended")
             self.goal = None  # what is being done stays until the real sensor is connected
             self.show(foot="")
         except LinkTrouble as trouble:
             if not self.live.link.lost:
-                raise
+                self._broke_on_the_way(trouble)
             self._refused(trouble)
         except LocumError as error:
             self._refused(error)
+
+    def _broke_on_the_way(self, trouble: LinkTrouble) -> None:
+        """The link went while an order was on its way: nobody knows whether the board heard it, so
+        the real sensor is the first thing that is asked of it when it answers again.
+
+        Raises ``trouble`` where there is no second way to the board.
+        """
+        self.live.tether.broke(trouble)
+        self.live.board.real_sensor_now()
 
     def _refused(self, error: LocumError) -> None:
         logger().info("refused: %s", error)
@@ -160,6 +178,7 @@ class Session:
             self.desk.on_kick_out()
         self._serve_quick()
         self._serve_urgent()
+        self._serve_impatient()
 
     def _serve_quick(self) -> None:
         """Marks and answers do not wait for the act in progress to end."""
@@ -189,6 +208,19 @@ class Session:
         if was_away:
             live.stretch("real")
         raise Stopped
+
+    def _serve_impatient(self) -> None:
+        """What is asked for during a long act must not connect the stand-in when that ends, half an
+        hour later: glitches give way to it, what would lose its worth by that turns it away."""
+        doing = self.desk.told.doing
+        if doing not in desk_acts.LONG or self.desk.asked.empty():
+            return
+        if doing == "glitch":
+            raise Stopped
+        with suppress(queue.Empty):
+            while True:
+                self.desk.asked.get_nowait()
+        self.show(news=BUSY[doing])
 
     def note(self, kind: str, words: str) -> None:
         """Add an event of our own to the running lines."""

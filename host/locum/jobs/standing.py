@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from locum.errors import Refused, Remark
-from locum.jobs.calibrating import floor_measured
+from locum.jobs.calibration_readings import floor_measured
 from locum.jobs.glance import LONGEST_RETURN_S, RETURN_RATE, real_ohm
 from locum.jobs.live import Live
 from locum.planning.ladder import board_ladder

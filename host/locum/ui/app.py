@@ -22,9 +22,11 @@ from locum.jobs.next_drive import begun
 from locum.locations import data_folder
 from locum.settings import Settings, load_settings
 from locum.ui.actions import doable
+from locum.ui.calibrate import ask_calibrate
 from locum.ui.looks.looks import looks_for
 from locum.ui.looks.pauses import short_pauses
 from locum.ui.messages import KickedOut, Looked
+from locum.ui.places.calibrate import CalibratePage
 from locum.ui.places.cases import CasesPlace
 from locum.ui.places.drive import DrivePlace
 from locum.ui.places.evidence import EvidencePlace
@@ -75,6 +77,7 @@ class LocumApp(App[int]):
         Binding("3", "place('evidence')", "go to Evidence", show=False),
         Binding("4", "place('cases')", "go to Cases", show=False),
         Binding("g", "place('first')", "guided start: five answers to a value held", show=False),
+        Binding("K", "calibrate", "calibrate: the board measures itself, two minutes", show=False),
         Binding("5,ctrl+p", "find", "all that can be done", show=False),
         Binding("question_mark", "explain", "explain", show=True, tooltip="explain where one is"),
         Binding("q,f10,ctrl+q", "leave", "leave", show=True),
@@ -99,6 +102,7 @@ class LocumApp(App[int]):
             self.install_screen(place(), name)
         self.install_screen(Help(), "help")
         self.install_screen(Find(), "find")
+        self.install_screen(CalibratePage(), "calibrate")
         first = is_wanted(self.desk.setup, self.settings)
         self.push_screen("first" if first else "drive")
         self.desk.open()
@@ -227,6 +231,9 @@ class LocumApp(App[int]):
         if isinstance(place, Place):
             await self.push_screen("find")
             self.get_screen("find", Find).offer(tuple(doable(self, PLACES)), place.NAME)
+
+    async def action_calibrate(self) -> None:
+        await ask_calibrate(self)
 
     # -- leaving ---------------------------------------------------------------------------------
 

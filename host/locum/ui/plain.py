@@ -24,7 +24,9 @@ from locum.jobs.lines import Line
 from locum.settings import Settings, load_settings
 from locum.ui import words
 from locum.ui.asking import asking_text
-from locum.ui.plain_words import WORDS, in_lines, typed
+from locum.ui.calibrate_text import look_text
+from locum.ui.plain_instead import in_lines
+from locum.ui.plain_words import WORDS, typed
 from locum.ui.widgets.facts import facts_of
 from locum.ui.widgets.running import plain_line
 
@@ -188,6 +190,7 @@ class Plain:
             self.say(now.trouble_words)
         if now.news and now.news != before.news:
             self.say(now.news)
+        self._tell_calibration(now, before)
         for remark in now.remarks:
             if remark not in before.remarks:
                 self.say(remark.text)
@@ -206,6 +209,16 @@ class Plain:
             self._tell_line(now.lines[-1], now.hidden)
         if now.phase == "ended":  # the last word
             self._tell_phase(now, before)
+
+    def _tell_calibration(self, now: Snapshot, before: Snapshot) -> None:
+        """What becomes of it, and how far it is at each quarter."""
+        look, was = now.calibration, before.calibration
+        if look is None:
+            return
+        quarter = 4 * look.done // look.total if look.total else 0
+        before_quarter = 4 * was.done // was.total if was and was.total else -1
+        if was is None or look.phase != was.phase or quarter != before_quarter:
+            self.say(in_lines(look_text(look, self.unit)))
 
     def _tell_phase(self, now: Snapshot, before: Snapshot) -> None:
         if now.phase != before.phase:

@@ -20,6 +20,8 @@ from locum.locations import data_folder
 from locum.ui import words
 from locum.ui.cases_text import case_line, drive_line, look_text
 from locum.ui.evidence_text import TEXTS, next_text
+from locum.ui.plain_calibrate import calibrate
+from locum.ui.plain_instead import in_lines
 from locum.ui.prepare_text import module_text, row_text, sensor_text
 from locum.ui.widgets.facts import facts_of
 
@@ -39,6 +41,7 @@ HELP = (
     ("every 30", "a line every 30 s while nothing happens"),
     ("new", "close this recording and begin another"),
     ("start", "the guided start: five answers"),
+    ("calibrate", "the board measures itself: what must be true, then: calibrate now"),
     ("rows", "what must be true before anything is connected"),
     ("read", "I have read the cautions"),
     ("sensor, module, vehicle, reach, circuit, board ...", "tell what is missing there"),
@@ -133,26 +136,6 @@ def status_text(snapshot, unit: str) -> str:
         for o in snapshot.offers
     ]
     return "\n".join(lines)
-
-
-INSTEAD = (
-    ("say what it was: j foot, k brake, l road; no key if it was nothing", "foot, brake or road, if it was one"),
-    ("y something, n nothing", "yes or no"), ("b eases back, Space", "ease eases back, an empty line"),
-    ("Space", "an empty line"), ("m marks", "mark marks"),
-    ("m: it was felt; Enter, a value:", "mark: it was felt; a value:"), ("Enter and a value", "a value"),
-    ("n starts the next drive", "next starts the next drive"), ("v in Drive", "new"),
-    ("1 Prepare: name the vehicle", "vehicle NAME"), ("1 Prepare", "rows"), ("q leaves", "quit leaves"),
-    ("j foot   k brake   l road   none of these: no key", "foot, brake or road"),
-    ("y something   n nothing", "yes or no"),
-)  # fmt: skip
-"""What a screen says of its keys -> what is typed here instead."""
-
-
-def in_lines(text: str) -> str:
-    """A sentence of the screens with the words of this mode for its keys."""
-    for key, word in INSTEAD:
-        text = text.replace(key, word)
-    return text
 
 
 def every(plain: Plain, rest: str) -> str:
@@ -271,7 +254,7 @@ WORDS: dict[str, Callable[[Plain, str], str]] = {
     "new": new, "rows": prepared, "read": read, "cases": cases, "case": case, "use": use,
     "found": add("found"), "repair": add("repair"), "weigh": weigh("steps"),
     "tests": weigh("tests"), "suspects": weigh("suspects"), "moments": weigh("moments"),
-    "next": next_drive, "pages": pages, "export": exported, "start": start,
+    "calibrate": calibrate, "next": next_drive, "pages": pages, "export": exported, "start": start,
     "cold": offer("cold"), "warm": offer("warm"), "threshold": offer("threshold"),
     **{word: tell(word) for word in ("sensor", "module", "vehicle", "reach", "circuit", "board")},
 }  # fmt: skip

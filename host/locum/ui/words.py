@@ -38,6 +38,7 @@ DOING = {
     "glitch": "glitches with blanks between",
     "swap": "unseen swap test",
     "stay": "holding the present value",
+    "calibrate": "calibrating",
 }
 CAUSE_OF_TRIP = {
     "blind": "the real sensor could not be read for a minute",
@@ -169,13 +170,14 @@ FINDING = {
     "draw_sealed": "draw sealed",
     "draw_revealed": "draw revealed",
 }
-UNDONE = {"cautions": "not read", "calibrated": "not done", "case": "none"}
+UNDONE = {"cautions": "not read", "calibrated": "not done", "self-test": "not done", "plan": "none", "case": "none"}
 PREPARED = {"ready": "ready", "missing": "missing", "refused": "REFUSED"}
 
 
 OUTCOME = {
     "begun": "being done since {when}",
     "done": "done at {when}",
+    "over": "done at {when}",
     "refused": "REFUSED, REAL SENSOR connected. {why}",
     "lost": "not done. {why}",
     "ended": "ended by key at {when}",
@@ -192,9 +194,12 @@ def degrees(celsius: float | None, unit: str = "celsius", digits: int = 1) -> st
     """A temperature as screens show it; a dash where it is not known."""
     if celsius is None:
         return "--"
-    if unit == "fahrenheit":
-        return f"{celsius * 1.8 + 32:.{digits}f} F"
-    return f"{celsius:.{digits}f} C"
+    return said_c(celsius, unit, digits)
+
+
+def apart(kelvin: float, unit: str = "celsius") -> str:
+    """A difference of temperatures, such as an uncertainty."""
+    return f"{kelvin * 1.8:.2f} F" if unit == "fahrenheit" else f"{kelvin:.2f} K"
 
 
 def ohms(ohm: float | None) -> str:

@@ -19,6 +19,7 @@ b                 ease back: walk to the real value, then the real sensor
 m M L J           felt just now; 10 s ago; 30 s ago; about to come
 j k l             after a kick-out's bell: it was the foot, the brake, the road
 g                 guided start: five answers to a value held
+K                 calibrate: the board measures itself, two minutes
 q                 leave; asks only while the stand-in is connected
 """
 

@@ -13,6 +13,7 @@ from locum.jobs.desk import Snapshot
 from locum.jobs.glance import Glance
 from locum.jobs.lines import Event
 from locum.ui import words
+from locum.ui.calibrate_text import left_text
 
 MEANS = 54
 """Cells for what it means, beside what is connected, at 80 columns."""
@@ -202,6 +203,8 @@ def _next(snapshot: Snapshot, glance: Glance) -> str:
     if glance.state == "tripped":
         cause = words.CAUSE_OF_TRIP.get(glance.cause, glance.cause)
         return f"{cause}: find out why"
+    if snapshot.calibration is not None and snapshot.calibration.under_way:
+        return f"calibrating: {left_text(snapshot.calibration.left_s)} left; Space stops it"
     if glance.standing_in:
         return "watch what is commanded; b eases back, Space: real sensor now"
     if not glance.commanded:
