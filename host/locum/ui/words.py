@@ -170,7 +170,7 @@ FINDING = {
     "draw_sealed": "draw sealed",
     "draw_revealed": "draw revealed",
 }
-UNDONE = {"cautions": "not read", "calibrated": "not done", "self-test": "not done", "plan": "none", "case": "none"}
+UNDONE = {"cautions": "not read", "calibrated": "not done", "case": "none"}
 PREPARED = {"ready": "ready", "missing": "missing", "refused": "REFUSED"}
 
 
@@ -194,7 +194,9 @@ def degrees(celsius: float | None, unit: str = "celsius", digits: int = 1) -> st
     """A temperature as screens show it; a dash where it is not known."""
     if celsius is None:
         return "--"
-    return said_c(celsius, unit, digits)
+    if unit == "fahrenheit":
+        return f"{celsius * 1.8 + 32:.{digits}f} F"
+    return f"{celsius:.{digits}f} C"
 
 
 def apart(kelvin: float, unit: str = "celsius") -> str:
