@@ -10,8 +10,8 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
-from locum.errors import FileTrouble
 from locum.sheets.fields import SheetText, Table
+from locum.sheets.lookup import read_text
 
 from .hidden import CONCLUSIONS, CULPRITS
 from .scenario import Scenario, even_mix, usual_accept
@@ -116,8 +116,4 @@ def parse_scenario(text: str, name: str = "scenario") -> Scenario:
 def read_scenario(path: Path | str) -> Scenario:
     """Raises ``Refused`` with a remark for every fault of the file, ``FileTrouble`` if unreadable."""
     path = Path(path)
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise FileTrouble(f"cannot read the scenario {path.name}: {error}") from None
-    return parse_scenario(text, path.name)
+    return parse_scenario(read_text(path), path.name)
