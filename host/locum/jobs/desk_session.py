@@ -19,6 +19,7 @@ from locum.jobs.live import Live
 from locum.jobs.log import logger
 from locum.jobs.offers import offers_of
 from locum.planning.timeline import RATE_LIMIT_C_PER_S
+from locum.review.causes import KEEP_MS
 from locum.review.findings import Findings
 
 if TYPE_CHECKING:
@@ -173,12 +174,19 @@ class Session:
         if new:
             event = Event(new[-1].t_ms / 1000, "kick_out", new[-1].from_state)
             changes |= {"awaits_answer": True, "last_kick_out": event}
+        elif self._too_late_to_answer():
+            changes["awaits_answer"] = False
         self.show(**changes)
         if new:
             self.desk.on_kick_out()
         self._serve_quick()
         self._serve_urgent()
         self._serve_impatient()
+
+    def _too_late_to_answer(self) -> bool:
+        """An answer counts for so long after the kick-out; asked for longer, it would belong to none."""
+        kick = self.desk.told.last_kick_out
+        return kick is not None and self.live.now_ms > kick.t_s * 1000 + KEEP_MS
 
     def _serve_quick(self) -> None:
         """Marks and answers do not wait for the act in progress to end."""

@@ -1,10 +1,18 @@
-"""Ctrl-C while standing in: once eases back, twice is the real sensor now."""
+"""Ctrl-C while standing in: once eases back, twice is the real sensor now.
+
+An order to end (SIGTERM) and a terminal that was closed (SIGHUP) count as twice: nobody is there any more
+to watch a way home.
+"""
 
 from __future__ import annotations
 
 import signal
 import threading
 from types import FrameType
+from typing import Any
+
+COUNTS = {"SIGINT": 1, "SIGTERM": 2, "SIGHUP": 2}
+"""What each counts as; Windows has no SIGHUP."""
 
 
 class Interrupts:
@@ -12,18 +20,20 @@ class Interrupts:
 
     def __init__(self) -> None:
         self.count = 0
-        self._before = None
+        self._before: dict[int, Any] = {}
 
     def __enter__(self) -> Interrupts:
         if threading.current_thread() is threading.main_thread():
-            self._before = signal.signal(signal.SIGINT, self._note)
+            numbers = [getattr(signal, name) for name in COUNTS if hasattr(signal, name)]
+            self._before = {number: signal.signal(number, self._note) for number in numbers}
         return self
 
     def __exit__(self, *_: object) -> None:
         """Once pressed it stays harmless: pressed again while the record is closed and the result
         is told, it must not lose either."""
-        if self._before is not None and not self.count:
-            signal.signal(signal.SIGINT, self._before)
+        if not self.count:
+            for number, before in self._before.items():
+                signal.signal(number, before)
 
-    def _note(self, _number: int, _frame: FrameType | None) -> None:
-        self.count += 1
+    def _note(self, number: int, _frame: FrameType | None) -> None:
+        self.count += COUNTS[signal.Signals(number).name]

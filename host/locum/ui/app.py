@@ -8,8 +8,6 @@ from __future__ import annotations
 
 import time
 
-from textual import events
-from textual.app import App
 from textual.binding import Binding
 from textual.timer import Timer
 from textual.widgets import Input
@@ -23,6 +21,8 @@ from locum.locations import data_folder
 from locum.settings import Settings, load_settings
 from locum.ui.actions import doable
 from locum.ui.calibrate import ask_calibrate
+from locum.ui.ended import heed_signals
+from locum.ui.key_order import KeyOrder
 from locum.ui.looks.looks import looks_for
 from locum.ui.looks.pauses import short_pauses
 from locum.ui.messages import KickedOut, Looked
@@ -53,7 +53,7 @@ PLACES: dict[str, type[Place]] = {
 }  # fmt: skip
 
 
-class LocumApp(App[int]):
+class LocumApp(KeyOrder):
     """The screens of locum."""
 
     TITLE = "locum"
@@ -80,7 +80,7 @@ class LocumApp(App[int]):
         Binding("K", "calibrate", "calibrate: the board measures itself, two minutes", show=False),
         Binding("5,ctrl+p", "find", "all that can be done", show=False),
         Binding("question_mark", "explain", "explain", show=True, tooltip="explain where one is"),
-        Binding("q,f10,ctrl+q", "leave", "leave", show=True),
+        Binding("q,f10,ctrl+q,ctrl+c", "leave", "leave", show=True),
     ]  # fmt: skip
 
     def __init__(self, setup: Setup | None = None, settings: Settings | None = None) -> None:
@@ -91,8 +91,6 @@ class LocumApp(App[int]):
         self.desk.on_kick_out = self._ring
         self.said = ""
         """What the program has to say now, over whatever place is in view."""
-        self.only_keys: tuple[tuple[str, str], ...] = ()
-        """The keys that answer the open question; empty while none is open."""
         self._silence: Timer | None = None
         self._leaving_since: float | None = None
 
@@ -179,11 +177,6 @@ class LocumApp(App[int]):
 
     # -- keys that work everywhere ---------------------------------------------------------------
 
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Space belongs to a typed line while one has the focus."""
-        typing = bool(self.screen_stack) and isinstance(self.focused, Input)
-        return not (action == "real_now" and typing)
-
     def action_real_now(self) -> None:
         self.desk.real_sensor_now()
 
@@ -248,20 +241,13 @@ class LocumApp(App[int]):
             return
         self._leave()
 
-    async def on_event(self, event: events.Event) -> None:
-        """While it is asked whether to leave, a key answers that and does nothing else."""
-        if self.only_keys and isinstance(event, events.Key):
-            self.answer_leaving(event.key)
-        else:
-            await super().on_event(event)
-
-    def answer_leaving(self, key: str) -> None:
-        """``y`` leaves, Space and Escape bring the real sensor, any other key stays."""
+    def answer_question(self, key: str) -> None:
+        """``y`` leaves, Space, Escape and a second Ctrl-C bring the real sensor, any other key stays."""
         self._hush()
         if key == "y":
             self.say("Easing back to the real sensor, then leaving. Space: at once.", 20.0)
             self._leave()
-        elif key in ("space", "escape"):
+        elif key in ("space", "escape", "ctrl+c"):
             self.desk.real_sensor_now()
 
     def _leave(self) -> None:
@@ -273,6 +259,7 @@ def run(setup: Setup | None = None) -> int:
     """Open the screens; the exit code."""
     try:
         app = LocumApp(setup)
+        heed_signals(app, app.desk)
         short_pauses()
         return app.run() or 0
     except LocumError as error:
