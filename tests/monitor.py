@@ -67,14 +67,12 @@ class Monitor:
     # -- the host's bytes ------------------------------------------------------------------------
 
     def receive(self, data: bytes) -> bytes:
-        """Look at what the host says, and at whether the board took it."""
-        state_before = self.body.player.state
+        """Look at what the host says."""
         answer = self._receive(data)
         self._rest += data
         while (message := self._next_message()) is not None:
             self.heard_ms = self.body.elapsed_ms
             self._hear(*message)
-        del state_before
         return answer
 
     def _next_message(self) -> tuple[bytes, bytes | None] | None:
