@@ -14,6 +14,8 @@ from textual import events
 from textual.app import App
 from textual.widgets import Input
 
+from locum.ui.widgets.cramped import SAFE_KEYS, is_cramped
+
 
 class KeyOrder(App[int]):
     """An application that takes its keys in order; a question that is open takes them all."""
@@ -42,8 +44,12 @@ class KeyOrder(App[int]):
 
     async def _take_key(self, event: events.Key) -> None:
         """While it is asked whether to leave, a key answers that and does nothing else."""
+        if is_cramped(self.size):
+            self.screen.set_focus(None)  # nobody types into a line that cannot be seen
         if self.only_keys:
             self.answer_question(event.key)
+        elif is_cramped(self.size) and event.key not in SAFE_KEYS:
+            return
         elif event.key == "space" and isinstance(self.focused, Input) and not self.focused.value:
             self.action_real_now()  # a typed line takes Space once it is begun
         elif event.key == "ctrl+c":  # also where a typed line would copy

@@ -12,6 +12,7 @@ from locum.jobs.desk import Desk
 from locum.settings import Settings
 from locum.ui.asking import asking_text, elsewhere_text
 from locum.ui.messages import Looked
+from locum.ui.widgets.cramped import Cramped
 from locum.ui.widgets.facts import facts_of
 from locum.ui.widgets.keys import Keys, KeyWords
 from locum.ui.widgets.lintel import Lintel
@@ -49,6 +50,7 @@ class Page(Screen[None]):
         yield from self.compose_place()
         yield KeyWords("", id="said", markup=False)
         yield Keys()
+        yield Cramped(self.settings.unit)
 
     def compose_place(self) -> ComposeResult:
         yield from ()
@@ -66,6 +68,7 @@ class Page(Screen[None]):
     def take_look(self, message: Looked) -> None:
         """Show the newest snapshot, and what the program has to say to whoever works it."""
         snapshot = message.snapshot
+        self.query_one(Cramped).show(snapshot, self.locum.said)
         for lintel in self.query(Lintel):
             lintel.show(snapshot)
         if self.tell("said", self.locum.said):
