@@ -2,6 +2,7 @@
 
 import pytest
 
+from answering_line import Line
 from locum import cli
 from locum.jobs import boards
 from locum.link import found_board, ports
@@ -29,23 +30,6 @@ def test_without_a_board_the_virtual_one_is_worked_and_named(locum, book, monkey
     ran = locum("listen", "--minutes", "0.1", "--casebook", book)
     assert ran.code == 0
     assert ran.json["board"].startswith("V")
-
-
-class Line:
-    """A port that answers ``*IDN?``."""
-
-    def __init__(self, answer):
-        self.answer, self.coming = answer, []
-
-    def write(self, data):
-        if b"*IDN?" in data and self.answer:
-            self.coming.append(self.answer)
-
-    def read(self, timeout_s):
-        return self.coming.pop(0) if self.coming else b""
-
-    def close(self):
-        pass
 
 
 @pytest.fixture

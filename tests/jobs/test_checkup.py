@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from answering_line import Line
 from locum.bodies.pace import Reached
 from locum.errors import FileTrouble, LinkTrouble, Remark
 from locum.jobs import checkup as module
@@ -18,22 +19,6 @@ from locum.link.boot_drive import boot_drives
 from locum.link.ports import USB_PRODUCT_MICROPYTHON, USB_VENDOR, Port
 
 PICO = Port("/dev/ttyACM0", USB_VENDOR, USB_PRODUCT_MICROPYTHON, "E661AA")
-
-
-class Line:
-    def __init__(self, answer):
-        self.answer = answer
-        self.coming = []
-
-    def write(self, data):
-        if b"*IDN?" in data:
-            self.coming.append(self.answer)
-
-    def read(self, timeout_s):
-        return self.coming.pop(0) if self.coming else b""
-
-    def close(self):
-        pass
 
 
 @pytest.fixture

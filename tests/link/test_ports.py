@@ -5,6 +5,7 @@ import os
 
 import pytest
 
+from answering_line import Line
 from locum.errors import LinkTrouble
 from locum.link import port_trouble, ports
 from locum.link.ports import FoundBoard, Port
@@ -12,27 +13,6 @@ from locum.link.sleep import Lapse, slept_s
 
 PICO = Port("/dev/ttyACM0", ports.USB_VENDOR, ports.USB_PRODUCT_MICROPYTHON, "E661AA")
 OURS = b"locum,reference,E661AA,0.1.0/P1.0/8213\n"
-
-
-class Line:
-    """A port that answers every ``*IDN?`` in the same way."""
-
-    def __init__(self, answer, noise=()):
-        self.answer = answer
-        self.coming = list(noise)
-        self.written = b""
-        self.closed = False
-
-    def write(self, data):
-        self.written += data
-        if b"*IDN?" in data and self.answer:
-            self.coming.append(self.answer)
-
-    def read(self, timeout_s):
-        return self.coming.pop(0) if self.coming else b""
-
-    def close(self):
-        self.closed = True
 
 
 def probe(answer, port=PICO, noise=()):
