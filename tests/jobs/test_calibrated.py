@@ -9,8 +9,11 @@ import pytest
 
 from locum import cli
 from locum.casebook.store import Store
+from locum.errors import Remark
+from locum.jobs import standing
 from locum.jobs.calibrated import with_calibration
 from locum.jobs.circuit import open_circuit
+from locum.jobs.desk_session import DeskLive
 from locum.physics.calibration import Calibration
 
 NOW = datetime(2026, 6, 1, tzinfo=UTC)
@@ -132,6 +135,32 @@ def test_a_board_far_from_its_calibrations_temperature_says_so(said, ambient_c, 
     assert any(w["code"] == "calibration_temperature" for w in told["warnings"]) == warned
 
 
+@pytest.mark.parametrize("ambient_c", [25.0, 55.0])
+def test_it_is_said_before_the_module_is_told_anything(measured, tmp_path, capsys, ambient_c):
+    """The note comes while the real sensor is still connected, with both temperatures and a remedy."""
+    body = replace(measured, date_utc=datetime.now(UTC).isoformat(), ambient_c=ambient_c).to_dict()
+    with Store.open(tmp_path / "book.sqlite") as store:
+        store.add_calibration(measured.board_serial, body)
+    told, kept = [], standing.run_plan
+
+    def before(live, plan):
+        told.append((live.status.source, capsys.readouterr().err))
+        kept(live, plan)
+
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(standing, "run_plan", before)
+        hold = ["hold", "80", "--minutes", "0.5", "--board", "virtual", "--json"]
+        assert cli.main([*hold, "--casebook", str(tmp_path / "book.sqlite")]) == 0
+    document = json.loads(capsys.readouterr().out)
+    ((source, words),) = told
+    assert source == "real"
+    near = "55 degC, where it was calibrated"
+    assert (near in words) is (ambient_c == 55.0)
+    assert ("locum calibrate` at this one" in words) is (ambient_c == 55.0)
+    codes = [w["code"] for w in document["warnings"]]
+    assert codes.count("calibration_temperature") == (ambient_c == 55.0)
+
+
 def test_a_budget_says_when_its_calibration_is_old_and_refuses_a_stale_one(said):
     budget = ("sensor", "budget", "20C=2500,80C=320", "--celsius", "80")
     code, told = said(10, 23.0, *budget)
@@ -142,3 +171,16 @@ def test_a_budget_says_when_its_calibration_is_old_and_refuses_a_stale_one(said)
     code, told = said(500, 23.0, *budget)
     assert code == 1
     assert told["refusals"][0]["code"] == "calibration_age"
+
+
+def test_at_the_desk_a_warning_appears_once_among_the_remarks(book):
+    shown = {"remarks": ()}
+    desk = SimpleNamespace(told=SimpleNamespace(**shown))
+    session = SimpleNamespace(desk=desk, show=lambda **new: desk.told.__dict__.update(new))
+    live = DeskLive.__new__(DeskLive)
+    live.warnings, live.session = [], session
+    remark = Remark("calibration_temperature", "board E6A", "near", "far", "calibrate")
+    live.warn(remark)
+    live.warn(remark)
+    assert desk.told.remarks == (remark,)
+    assert live.warnings == [remark]

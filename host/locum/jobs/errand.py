@@ -10,20 +10,18 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 from locum.casebook.store import Store
-from locum.errors import BoardFault, LinkTrouble, Refused, Remark
+from locum.errors import LinkTrouble, Refused, Remark
 from locum.jobs import standing
 from locum.jobs.calibrated import with_calibration
 from locum.jobs.circuit import Circuit, open_circuit
 from locum.jobs.connection import connected
 from locum.jobs.interrupts import Interrupts
-from locum.jobs.jsontext import Result
-from locum.jobs.kept_on_board import Kept
 from locum.jobs.live import Live, begin
-from locum.jobs.trips import trip_remark
+from locum.jobs.verb_result import VerbResult, fill
 from locum.locations import casebook_path
 from locum.planning.plan import Plan
 from locum.settings import load_settings
@@ -47,36 +45,14 @@ NOTHING_PLUGGED_IN = Remark(
 )
 
 
-@dataclass
-class VerbResult(Result):
-    """What came of one recording."""
+class ErrandLive(Live):
+    """A recording whose warnings are said at once, not only with the result."""
 
-    verb: str
-    drive: str
-    seconds: float
-    steps: int = 0
-    worst_error_c: float | None = None
-    expanded_u_c: float | None = None
-    """Of the worst step (k = 2), where the board has been calibrated. [K]"""
-    kick_outs: int = 0
-    glitches: int = 0
-    releases: int = 0
-    injected: int = 0
-    answered: int = 0
-    exposure_h: float = 0.0
-    told_c: float | None = None
-    true_c: float | None = None
-    ended: str = "done"
-    """done, stopped (by hand), tripped, came_home (by itself, the link was lost), left (running on)."""
-    board: str = ""
-    casebook: str = ""
-    refusals: list[Remark] = field(default_factory=list)
-    warnings: list[Remark] = field(default_factory=list)
-
-    @property
-    def exit_code(self) -> int:
-        codes = {"tripped": BoardFault.exit_code, "came_home": LinkTrouble.exit_code}
-        return codes.get(self.ended, 0)
+    def warn(self, *remarks: Remark) -> None:
+        new = [remark for remark in remarks if remark not in self.warnings]
+        super().warn(*remarks)
+        for remark in new:
+            print(f"Note: {remark.text}", file=sys.stderr, flush=True)
 
 
 @dataclass
@@ -181,9 +157,8 @@ def errand(verb: str, options: dict) -> Iterator[Errand]:
             kept = {k: v for k, v in options.items() if v is not None}
             # From here on Ctrl-C only counts: a recording that has begun is brought to its end.
             with Interrupts() as interrupts:
-                live = begin(
-                    link, circuit, store, verb, case_id, {"command": verb, "options": kept}
-                )
+                told = {"command": verb, "options": kept}
+                live = begin(link, circuit, store, verb, case_id, told, ErrandLive)
                 result = VerbResult(verb, live.drive_id, 0.0, board=link.identity.serial,
                                     casebook=str(Path(path).resolve()))  # fmt: skip
                 result.warnings += circuit.remarks
@@ -225,42 +200,6 @@ def _let_go(live: Live) -> None:
             standing.real_sensor_now(live)
     except LinkTrouble:
         pass
-
-
-def fill(result: VerbResult, live: Live, how: str, plan: Plan | None) -> None:
-    """The numbers of a finished recording."""
-    last = live.glance()
-    found = live.end(how)
-    result.seconds = live.now_ms / 1000
-    result.kick_outs = len(found.kick_outs)
-    result.releases = len(found.releases)
-    result.glitches = sum(not g.ours for g in found.glitches)
-    result.injected = len(found.injections)
-    result.answered = sum(i.answered_ms is not None for i in found.injections)
-    result.exposure_h = found.exposure.exposed_s / 3600
-    result.true_c, result.ended = last.true_c, how
-    result.warnings += live.link_remarks
-    if how == "tripped":
-        result.warnings.append(trip_remark(live.status.cause))
-    if live.circuit.calibration is not None and live.board_c is not None:
-        result.warnings += live.circuit.calibration.span_warnings(live.board_c)
-    if live.rescued is not None:
-        result.warnings.append(_rescued(live.rescued))
-    if plan is not None:
-        result.steps, result.worst_error_c = len(plan), plan.worst_error_c
-        result.expanded_u_c = plan.expanded_u_c
-        result.warnings += plan.warnings
-    result.warnings = list(dict.fromkeys(result.warnings))
-
-
-def _rescued(kept: Kept) -> Remark:
-    return Remark(
-        "kept_record",
-        kept.board,
-        "an empty memory on the board",
-        f"{kept.seconds:.0f} s kept for recording {kept.continues}, filed as {kept.drive}",
-        "",
-    )
 
 
 def case_sheets(store: Store, case_id: str | None) -> dict[str, tuple[str, str]]:

@@ -9,17 +9,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-
 from locum.errors import BoardFault, LinkTrouble, Remark
 from locum.jobs import possible_codes
-from locum.jobs.calibrated import maybe_board_c
 from locum.jobs.case_rule import case_rule
 from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
 from locum.jobs.context import review_context, with_answer
 from locum.jobs.evidence import measured_answer
 from locum.jobs.glance import Glance, glance_of
+from locum.jobs.intake import MARK_KINDS, Intake
 from locum.jobs.kept_on_board import Kept, rescue
 from locum.jobs.link_state import LinkState
 from locum.jobs.quiet_band import quiet_counts
@@ -28,20 +26,8 @@ from locum.jobs.tether import Tether
 from locum.jobs.trips import trip_remark
 from locum.link.adopt import AWAY, Adoption
 from locum.link.clock import RealClock
-from locum.recording.decode import Decoder
 from locum.recording.recorder import Recorder
-from locum.review import stream
-from locum.review.chunk import (
-    MARK,
-    MARK_BRAKE,
-    MARK_FELT,
-    MARK_FOOT,
-    MARK_KEY,
-    MARK_NOT_FELT,
-    MARK_ROAD,
-    Chunk,
-)
-from locum.review.findings import Findings, joined
+from locum.review.findings import Findings
 
 POLL_S = 0.25
 """How often a job looks: often enough for the recorder's second, seldom enough for a Pico."""
@@ -50,9 +36,6 @@ HURRIED_POLL_S = 0.9
 HEARD_S = 0.9
 """Just below the second after which a board notes that its host is silent."""
 __all__ = ["MARK_KINDS", "REVIEW_VERSION", "Live", "begin", "stored_review", "trip_remark"]
-
-MARK_KINDS = {"key": MARK_KEY, "foot": MARK_FOOT, "brake": MARK_BRAKE, "road": MARK_ROAD,
-              "felt": MARK_FELT, "not_felt": MARK_NOT_FELT}  # fmt: skip
 
 
 class Live:
@@ -70,17 +53,14 @@ class Live:
         self.store = recorder.store
         self.status = self.board.fetch()
         self.tether = Tether(connection, self.status)
-        self._decoder = Decoder()
-        self._review = stream.start(context)
-        self._parts: list[Findings] = []
-        self._pending_marks: list[tuple[int, int, int]] = []
+        self.intake = Intake(recorder, context)
         self._stretches = 0
         self.rescued: Kept | None = None
         """What the board had kept for an earlier recording, filed before this one began."""
         self.came_home = False
         """The board went to the real sensor by itself while its link was lost."""
-        self.board_c: float | None = None
-        """The board's own temperature, last told; None before, or without a thermometer. [degC]"""
+        self.warnings: list[Remark] = []
+        """What a person was warned of on the way, once each."""
         self.poll_s = HURRIED_POLL_S if connection.hurried else POLL_S
 
     # -- time ------------------------------------------------------------------------------------
@@ -88,7 +68,16 @@ class Live:
     @property
     def now_ms(self) -> int:
         """Board time of the last tick since the recording began. [ms]"""
-        return self._decoder.until_ms
+        return self.intake.now_ms
+
+    @property
+    def board_c(self) -> float | None:
+        """The board's own temperature, last told; None before, or without a thermometer. [degC]"""
+        return self.intake.board_c
+
+    def warn(self, *remarks: Remark) -> None:
+        """Something a person should know before it goes on; nothing is held up by it."""
+        self.warnings += [remark for remark in remarks if remark not in self.warnings]
 
     @property
     def link(self) -> LinkState:
@@ -118,7 +107,7 @@ class Live:
                 raise
             self.tether.broke(trouble)
             found = Findings()
-        self._parts.append(found)
+        self.intake.keep(found)
         return found
 
     def _look_for_board(self, seconds: float) -> Findings:
@@ -133,7 +122,7 @@ class Live:
         except LinkTrouble as trouble:
             self.tether.broke(trouble)
             return Findings()
-        self._parts.append(found)
+        self.intake.keep(found)
         return found
 
     def _fetch_status(self) -> None:
@@ -162,21 +151,7 @@ class Live:
             self.board.set_line_kinds([kinds.get(n, "ignore") for n in range(1, count + 1)])
 
     def _take_record(self) -> Findings:
-        """Drain, write down, and only then review; what was drained before a link broke as well."""
-        round_trip_ms = self.board.round_trip_ms  # of the question that status answers
-        utc_ms = int(self.clock.utc().timestamp() * 1000 - round_trip_ms / 2)
-        blocks: list[bytes] = []
-        try:
-            self.board.drain(blocks)
-        finally:
-            try:
-                chunk = self._decoder.feed_many(blocks)
-            finally:  # what came is written down, whether or not it makes sense
-                heard_ms = self._decoder.maybe_ms(self.status.t_ms)
-                if heard_ms is not None:
-                    self.recorder.heard(heard_ms, utc_ms, round_trip_ms)
-                self.recorder.take(blocks, self.now_ms)
-        return self._reviewed(chunk)
+        return self.intake.take(self.board, self.status, self.clock.utc())
 
     def _pass(self, seconds: float) -> None:
         """Wait, letting the board hear from us at least every ``HEARD_S``."""
@@ -185,20 +160,6 @@ class Live:
             self.board.touch()
             seconds -= HEARD_S
         self.tether.wait(seconds)
-
-    def _reviewed(self, chunk: Chunk) -> Findings:
-        for gap in chunk.gaps:
-            self.recorder.gap(int(gap["t_ms"]), int(gap["until_ms"]), int(gap["lost"]), "overrun")
-        due = [m for m in self._pending_marks if m[0] < chunk.end_ms]
-        if due:
-            self._pending_marks = [m for m in self._pending_marks if m[0] >= chunk.end_ms]
-            rows = np.concatenate((chunk.marks, np.array(due, MARK)))
-            rows["t_ms"] = np.maximum(rows["t_ms"], chunk.start_ms)
-            chunk = replace(chunk, marks=np.sort(rows, order="t_ms"))
-        told_c = maybe_board_c(chunk)
-        self.board_c = self.board_c if told_c is None else told_c
-        self._review, found = stream.step(self._review, chunk)
-        return found
 
     def wait(self, seconds: float, until=lambda live: False, poll_s: float | None = None) -> bool:
         """Tick for so long, or until the condition holds; whether it did.
@@ -219,8 +180,7 @@ class Live:
         """Something felt or answered, now or ``ago_s`` ago, also while the board is lost. [s]"""
         now_ms = self.now_ms + (int(self.link.since_s * 1000) if self.link.lost else 0)
         self.store.add_mark(self.drive_id, now_ms, kind, int(ago_s * 1000), note)
-        if kind in MARK_KINDS:
-            self._pending_marks.append((now_ms, MARK_KINDS[kind], int(ago_s * 1000)))
+        self.intake.mark(now_ms, kind, int(ago_s * 1000))
 
     def stretch(self, connected: str, foot: str = "normal", plan: dict | None = None) -> int:
         """A new stretch begins: one thing connected, one way of driving."""
@@ -232,9 +192,7 @@ class Live:
     @property
     def findings(self) -> Findings:
         """Everything found so far."""
-        if len(self._parts) > 1:
-            self._parts = [joined(self._parts)]
-        return self._parts[0] if self._parts else Findings()
+        return self.intake.findings
 
     def glance(self) -> Glance:
         return glance_of(self)
@@ -246,8 +204,7 @@ class Live:
 
     def end(self, how: str = "done", version: str = "") -> Findings:
         """Close recording and review; the final findings, kept with the drive."""
-        self._parts += [self._reviewed(self._decoder.finish()), stream.finish(self._review)]
-        whole = self.findings
+        whole = self.intake.finish()
         self.store.end_stretch(self.drive_id, self.now_ms)
         self.recorder.end(how)
         self.store.add_review(

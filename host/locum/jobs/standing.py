@@ -14,6 +14,7 @@ from locum.errors import Refused, Remark
 from locum.jobs.calibration_readings import floor_measured
 from locum.jobs.glance import LONGEST_RETURN_S, RETURN_RATE, real_ohm
 from locum.jobs.live import Live
+from locum.physics.calibration import Calibration
 from locum.planning.ladder import board_ladder
 from locum.planning.plan import Plan
 from locum.planning.timeline import RATE_LIMIT_C_PER_S, Span, scaled_to_start
@@ -24,6 +25,8 @@ FOLLOW_RATE = 300
 """Millikelvin per second of following."""
 RETURN_WAIT_S = LONGEST_RETURN_S + 10.0
 """The way home takes no longer; then there is something wrong."""
+BOARD_C_WAIT_S = 1.5
+"""A board tells its own temperature once a second; one without a thermometer never does."""
 SANE_C = (-45.0, 160.0)
 """Between these a real coolant or fluid sensor counts as working. [degC]"""
 
@@ -46,6 +49,8 @@ def prepare(live: Live, max_standing_min: float = 20.0) -> None:
         fresh = floor_measured(live.connection, circuit.board, circuit.calibration)
         circuit = replace(circuit, network=circuit.network.calibrated(fresh))
         live.circuit = circuit
+    if circuit.calibration is not None:
+        _warn_of_span(live, circuit.calibration)
     known = circuit.calibration is not None and not circuit.module.assumed
     board.upload_ladder(
         board_ladder(circuit.network, circuit.module.source, circuit.sensor.curve, known)
@@ -63,6 +68,14 @@ def prepare(live: Live, max_standing_min: float = 20.0) -> None:
     if circuit.can("ohmmeter"):
         board.set_range(range_for(live))
     set_lines(live)
+
+
+def _warn_of_span(live: Live, calibration: Calibration) -> None:
+    """Say before the module is told anything that the board is far from where it was calibrated."""
+    if live.board_c is None:
+        live.wait(BOARD_C_WAIT_S, lambda live: live.board_c is not None)
+    if live.board_c is not None:
+        live.warn(*calibration.span_warnings(live.board_c))
 
 
 def set_lines(live: Live) -> None:

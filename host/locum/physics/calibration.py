@@ -170,9 +170,10 @@ class Calibration:
             Remark(
                 "calibration_temperature",
                 f"board {self.board_serial}",
-                f"a board at {self.ambient_c - SPAN_K:.0f} to {self.ambient_c + SPAN_K:.0f} degC",
-                f"{board_c:.0f} degC",
-                "stated uncertainties are too small here; calibrate at this temperature",
+                f"a board within {SPAN_K:.0f} K of {self.ambient_c:.0f} degC, where it was calibrated",
+                f"one at {board_c:.0f} degC",
+                "stated uncertainties are too small here: let it come to that temperature, or run "
+                "`locum calibrate` at this one",
             )
         ]
 
