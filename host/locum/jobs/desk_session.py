@@ -10,7 +10,7 @@ import queue
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
-from locum.errors import LinkTrouble, LocumError
+from locum.errors import LinkTrouble, LocumError, Remark
 from locum.jobs import desk_acts, standing
 from locum.jobs.circuit import Circuit
 from locum.jobs.desk_facts import Outcome
@@ -54,6 +54,13 @@ class DeskLive(Live):
         if self.session is not None:
             self.session.after_tick(found)
         return found
+
+    def warn(self, *remarks: Remark) -> None:
+        super().warn(*remarks)
+        if self.session is not None:
+            told = self.session.desk.told.remarks
+            new = [remark for remark in remarks if remark not in told]
+            self.session.show(remarks=(*told, *new)[-KEPT_REMARKS:])
 
     def stretch(self, connected: str, foot: str = "normal", plan: dict | None = None) -> int:
         number = super().stretch(connected, foot, plan)
