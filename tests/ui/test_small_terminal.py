@@ -27,7 +27,7 @@ async def test_every_place_gives_way_to_it_and_comes_back(desk_app, place):
         await until(pilot, lambda: "REAL SENSOR" in flat(app))
         before = screen_text(app).split("\n")[0]
         await pilot.resize_terminal(60, 20)
-        await until(pilot, lambda: "Too small: 60 x 20 characters" in flat(app))
+        await until(pilot, lambda: "Too small: 60 x 20; 80 x 22" in flat(app))
         assert "REAL SENSOR: safe: the module sees the vehicle's own sensor" in flat(app)
         assert "Space REAL SENSOR NOW" in flat(app)
         assert before not in screen_text(app), "nothing that could be cut"

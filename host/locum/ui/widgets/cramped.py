@@ -60,14 +60,14 @@ class Cramped(Static):
 
 
 def cramped_text(snapshot: Snapshot, said: str, size: Size, unit: str) -> str:
-    """What must be known in any case, in sentences that may be broken anywhere."""
+    """What must be known in any case, the most urgent first: the rest may find no room."""
     facts = facts_of(snapshot, unit)
     connected = f"{facts.connected}: {facts.means}" if facts.means else facts.connected
     temperatures = f"told {facts.told}, true {facts.true}" if facts.standing else ""
     rows = [
-        connected, temperatures, facts.kept[0],
-        "Space REAL SENSOR NOW   b ease back   m felt   q leave", said,
-        f"Too small: {size.width} x {size.height} characters, {LEAST[0]} x {LEAST[1]} are needed. "
+        connected, said, "Space REAL SENSOR NOW   b ease back   m felt   q leave",
+        f"Too small: {size.width} x {size.height}; {LEAST[0]} x {LEAST[1]} characters are needed. "
         "Make the window larger or its letters smaller. Other keys are not taken meanwhile.",
+        temperatures, facts.kept[0],
     ]  # fmt: skip
     return "\n".join(row for row in rows if row)
