@@ -9,9 +9,12 @@ import pytest
 from locum.errors import LocumError, Refused, Remark
 from locum.jobs.desk_facts import Setup, Snapshot
 from locum.jobs.module_look import look_at_module
-from locum.jobs.prepare_view import changed_setup, look_at_sensor, rows
+from locum.jobs.plan_look import PlanLook
+from locum.jobs.prepare_line import changed_setup, understood
+from locum.jobs.prepare_view import rows
+from locum.jobs.sensor_look import look_at_sensor
 from locum.ui import words
-from locum.ui.prepare_text import module_text, row_text, sensor_text
+from locum.ui.prepare_text import input_text, row_text, sensor_text
 from ui_helpers import screen_text, until
 
 pytestmark = pytest.mark.timeout(120)
@@ -27,10 +30,10 @@ def test_every_row_has_a_word_and_whatever_is_not_ready_a_way_to_fix_it():
     made = rows(NOTHING, cautions_read=False)
     assert [row.name for row in made][:6] == [
         "cautions",
-        "reach",
         "sensor",
         "module",
         "lines",
+        "reach",
         "board",
     ]
     for row in made:
@@ -42,10 +45,11 @@ def test_every_row_has_a_word_and_whatever_is_not_ready_a_way_to_fix_it():
 
 def test_what_has_been_told_is_ready():
     told = dataclasses.replace(
-        NOTHING, setup=Setup(reach="sensor"), phase="recording", case_id="01C", board="pico 7",
+        NOTHING, setup=Setup(reach="sensor", profile="warm_hold"), phase="recording", case_id="01C", board="pico 7",
         circuit_remarks=(), sheets={"sensor": "coolant_2k5", "module": "m", "vehicle": "van"},
     )  # fmt: skip
-    assert {row.name for row in rows(told, True) if row.word != "ready"} == set()
+    plan = PlanLook("warm_hold", True, steps=1234, seconds=1800.0)
+    assert {row.name for row in rows(told, True, plan) if row.word != "ready"} == set()
 
 
 def test_a_case_that_nobody_can_reach_into_is_called_one_of_marks_alone_beforehand():
@@ -60,7 +64,7 @@ def test_a_case_that_nobody_can_reach_into_is_called_one_of_marks_alone_beforeha
     [("reach splice", "reach", "splice"), ("reach module plug", "reach", "module"),
      ("circuit tr", "circuit", "transmission"), ("vehicle parcel_van", "vehicle", "parcel_van"),
      ("vehicle none", "vehicle", None), ("board COM7", "board", "COM7"),
-     ("Sensor 20C=2,5k,80C=310", "sensor", "20C=2,5k,80C=310"),
+     ("Sensor 20C=2,5k,80C=310", "sensor", "20C=2500ohm,80C=310ohm"),
      ("module parcel_van_engine", "module", "parcel_van_engine")],
 )  # fmt: skip
 def test_a_typed_line_changes_one_thing(line, field, value):
@@ -102,11 +106,13 @@ def test_the_curve_is_drawn_from_cold_to_hot_with_its_doubts():
 
 def test_what_the_module_will_see_is_told_with_currents():
     seen = look_at_module("parcel_van_engine", "20C=2.5k,80C=310")
-    by_c = {celsius: (volts, milliamps) for celsius, volts, milliamps in seen.points}
-    volts, milliamps = by_c[20.0]
-    assert volts == pytest.approx(seen.open_v * 2500 / (2500 + seen.pull_up_ohm), rel=1e-3)
-    assert milliamps == pytest.approx(1000 * seen.open_v / (2500 + seen.pull_up_ohm), rel=1e-3)
-    assert "assumed" in module_text(None, None, "celsius")
+    at = next(point for point in seen.points if point.celsius == 20.0)
+    assert at.volts == pytest.approx(seen.open_v * 2500 / (2500 + seen.pull_up_ohm), rel=1e-3)
+    assert at.milliamps == pytest.approx(1000 * seen.open_v / (2500 + seen.pull_up_ohm), rel=1e-3)
+    assert at.believed_c == pytest.approx(20.0, abs=0.05)
+    assert sum(at.wiper_ma) == pytest.approx(at.milliamps, rel=0.02), "side by side they share it"
+    assert seen.worst_ma <= seen.plan_ma <= seen.rated_ma
+    assert "assumed" in input_text(look_at_module(None, None), "celsius")
 
 
 async def test_two_readings_of_the_module_typed_in_the_place_are_used_at_once(desk_app):

@@ -55,6 +55,7 @@ class Desk:
         self.told = Snapshot(setup)
         """Everything as it is; screens get :meth:`snapshot`, from which a test may hide things."""
         self._seen = self.told
+        self._showing = threading.Lock()
         self._urgent = ""
         self._closing = threading.Event()
         self._renew = threading.Event()
@@ -77,6 +78,13 @@ class Desk:
     def casebook(self) -> str | None:
         return self.setup.casebook or self.settings.casebook or None
 
+    @property
+    def settled(self) -> bool:
+        """Whether a recording is under way and no other one is about to take its place."""
+        now = self.told
+        begun = now.phase not in ("closed", "opening", "closing")
+        return begun and not self._renew.is_set()
+
     def open(self) -> None:
         """Connect and begin to record (listening); returns at once."""
         if self._thread is None or not self._thread.is_alive():
@@ -95,9 +103,11 @@ class Desk:
 
     def tell(self, setup: Setup) -> None:
         """Take over a setup: a new session where the circuit or the board is another one."""
-        if replace(setup, reach=self.setup.reach) == self.setup:
+        now = self.setup
+        if replace(setup, reach=now.reach, profile=now.profile) == now:
             self.setup = setup
-            self.show(setup=replace(self.told.setup, reach=setup.reach))
+            told = replace(self.told.setup, reach=setup.reach, profile=setup.profile)
+            self.show(setup=told)
         else:
             self.reopen(setup)
 
@@ -151,8 +161,9 @@ class Desk:
 
     def show(self, **changes: Any) -> None:
         """Publish; what an unseen test hides does not get out."""
-        self.told = replace(self.told, **changes)
-        self._seen = veiled(self.told)
+        with self._showing:
+            self.told = replace(self.told, **changes)
+            self._seen = veiled(self.told)
 
     def wants_out(self, at_rest: bool) -> bool:
         """Whether the session is to end: at once, or once the way home has ended."""

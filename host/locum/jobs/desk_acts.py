@@ -11,8 +11,10 @@ from locum.jobs.desk_calibrating import calibrate
 from locum.jobs.live import Live
 from locum.jobs.profiles import open_profile, plan_of
 from locum.jobs.provoking import give_contact, provoke_for
+from locum.jobs.quantities import readings_typed
+from locum.jobs.self_test import look_at_itself
 from locum.jobs.shapes import Shape, give, open_shape, span_of
-from locum.jobs.targets import target_of
+from locum.jobs.targets import said, target_of
 from locum.jobs.unseen import swap
 from locum.physics.readings import curve_from_readings
 from locum.planning import judge
@@ -79,11 +81,12 @@ def hold(session: Session, live: Live, text: str, fast: bool = False) -> None:
     else:
         celsius = target.celsius if target.ohm is None else float(curve.temperature_c(target.ohm))
     shape = {"at": celsius, "minutes": HOLD_MIN, "wander": None, "wander_period_s": 60.0}
-    name = "holds what the sensor says now" if target.now else f"hold {text}"
+    understood = said(target, session.settings.unit)
+    name = "holds what the sensor says now" if target.now else f"hold {understood}"
     profile = ProfileSheet(name, name, "celsius", (Segment("hold", shape, name),), fast=fast)
     _go(session, live, profile, timeline(profile, curve, fast), fast)
     if not fast:
-        session.goal = (float(celsius), text)  # type: ignore[arg-type]
+        session.goal = (float(celsius), understood)  # type: ignore[arg-type]
 
 
 def sweep(session: Session, live: Live, start: str, end: str, minutes: float = 10.0) -> None:
@@ -190,13 +193,23 @@ def readings_sheet(readings: str) -> str:
     """Typed meter readings as a sensor sheet, so that the case can be opened again with them."""
     if "=" not in readings:
         return ""
-    fit = curve_from_readings(values.readings(readings))
+    fit = curve_from_readings(readings_typed(readings))
     return sensor_text(fit, "Sensor as read", "hand meter", readings)
 
 
 def extend(session: Session, live: Live) -> None:
     """I am here: the longest time away starts again."""
     live.board.extend_standing(int(session.settings.max_standing_min * 60))
+
+
+def self_test(session: Session, live: Live) -> None:
+    """The board looks at itself; only at rest."""
+    live.tick(0.0)
+    found = look_at_itself(live.board, live.status.state)
+    if found is None:
+        raise Refused(Remark("not_at_rest", "self-test", "a board at rest, the real sensor connected",
+                             "it is not", "ease back first"))  # fmt: skip
+    session.show(self_test=found)
 
 
 def clear_trip(session: Session, live: Live) -> None:
@@ -219,8 +232,9 @@ ACTS = {
     "extend": extend,
     "file": file,
     "clear_trip": clear_trip,
+    "self_test": self_test,
 }
-QUIET = ("mark", "felt", "extend", "clear_trip", "file")
+QUIET = ("mark", "felt", "extend", "clear_trip", "file", "self_test")
 """Acts that change nothing about what is being done."""
 LONG = ("glitch", "swap", "calibrate")
 """Acts that take minutes before the next one is looked for."""

@@ -6,9 +6,11 @@ from dataclasses import dataclass, field
 
 from locum.errors import Remark
 from locum.jobs.calibration_told import CalibrationLook
+from locum.jobs.circuit import Circuit
 from locum.jobs.glance import Glance
 from locum.jobs.lines import Event, Line
 from locum.jobs.offers import Offer
+from locum.jobs.self_test import SelfTest
 
 
 @dataclass(frozen=True)
@@ -31,6 +33,8 @@ class Setup:
     """Where one can reach: sensor, module, splice, nowhere; empty: not told."""
     circuit: str = ""
     """Which circuit, in the person's words."""
+    profile: str | None = None
+    """The chosen profile, to be played once everything else is ready; None for none."""
 
 
 @dataclass(frozen=True)
@@ -65,6 +69,10 @@ class Snapshot:
     board: str = ""
     virtual: bool = False
     circuit_remarks: tuple[Remark, ...] = ()
+    circuit: Circuit | None = field(default=None, compare=False, repr=False)
+    """What sensor, module, board and vehicle were understood as; None before a board was opened."""
+    self_test: SelfTest | None = None
+    """What the board found when it looked at itself; None where it was not at rest then."""
     sheets: dict[str, str] = field(default_factory=dict)
     """Role -> name of the sheet in use: sensor, module, vehicle, board."""
     remarks: tuple[Remark, ...] = ()
@@ -79,6 +87,8 @@ class Snapshot:
     """How the foot is to be held now (still, normal), where a test asks for it."""
     asks_felt: str = ""
     """The stretch that has just ended, in words; empty when nothing is asked."""
+    captured: str = ""
+    """Name of the glitch kept last in this sitting: it can be given again."""
     offers: tuple[Offer, ...] = ()
     """Values worth telling the module, computed from what is known."""
     news: str = ""

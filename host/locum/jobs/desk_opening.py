@@ -17,6 +17,7 @@ from locum.jobs.desk_session import DeskLive, Session
 from locum.jobs.errand import case_sheets
 from locum.jobs.first_start import VAN, with_board
 from locum.jobs.live import Live, begin
+from locum.jobs.self_test import look_at_itself
 
 if TYPE_CHECKING:
     from locum.jobs.desk import Desk
@@ -52,6 +53,7 @@ def opened(desk: Desk, store: Store) -> Iterator[Session]:
 
 def _opened_facts(setup, case_id, live: Live, circuit: Circuit, connection: Connection) -> dict:
     return {
+        "circuit": circuit, "self_test": look_at_itself(live.board, live.status.state),
         "setup": setup, "phase": "recording", "doing": "listen", "doing_words": "",
         "drive_id": live.drive_id, "case_id": case_id,
         "case_title": live.store.case(case_id).title if case_id else "", "virtual": connection.virtual,

@@ -173,7 +173,7 @@ class Session:
         changes: dict[str, Any] = {
             "glance": glance, "lines": self._shown, "ticks": self.desk.told.ticks + 1,
             "hidden": self.live.hidden, "trouble_words": self.live.link.text,
-            "phase": "lost" if self.live.link.lost else "recording",
+            "phase": "lost" if self.live.link.lost else "recording", "circuit": self.live.circuit,
         }  # fmt: skip
         if self.goal is not None and glance.told_c is not None:
             changes["doing_words"] = on_the_way(self.goal, glance.told_c)

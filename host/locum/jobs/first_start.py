@@ -9,7 +9,7 @@ belong to one sensor, a value that the board cannot be.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,7 +17,8 @@ from locum.casebook.store import Store
 from locum.errors import LocumError, Misuse, Refused, Remark
 from locum.jobs.circuit import Circuit, open_circuit
 from locum.jobs.connection import VIRTUAL
-from locum.jobs.quantities import reading_of, said_c, said_ohm
+from locum.jobs.quantities import reading_of, said_c, said_ohm, written_out
+from locum.jobs.questions import Dialogue, Question
 from locum.jobs.reach import CIRCUITS, FORBIDDEN, circuit_of
 from locum.jobs.targets import target_of
 from locum.link.ports import candidate_ports
@@ -37,21 +38,6 @@ WIRING = """\
    return -------------- GND ------------ return     goes straight through
    GND only on the sensor's return, never on the body. Lid shut, cable secured."""
 YES = ("y", "yes", "ok", "done", "wired")
-
-
-@dataclass(frozen=True)
-class Question:
-    name: str
-    asked: str
-    help: str
-    enter: str
-    """What Enter alone means; empty where it means nothing."""
-
-
-@dataclass(frozen=True)
-class Answered:
-    name: str
-    understood: str
 
 
 def questions(virtual: bool) -> tuple[Question, ...]:
@@ -75,20 +61,22 @@ def questions(virtual: bool) -> tuple[Question, ...]:
     )  # fmt: skip
 
 
-class FirstStart:
+class FirstStart(Dialogue):
     """The answers so far and the next question."""
 
     def __init__(self, setup: Setup, unit: str = "celsius", virtual: bool = False) -> None:
         self.base = setup
         self.unit = unit
         self.virtual = virtual
-        self.answers: list[Answered] = []
+        super().__init__()
+
+    def restart(self) -> None:
         self.listening = False
         """Only listening was chosen."""
         self.hold = ""
         self._circuit = ("", "")
         self._readings: list[tuple[float, float]] = []
-        self._left = [q.name for q in questions(virtual)]
+        self._left = [q.name for q in questions(self.virtual)]
 
     @property
     def done(self) -> bool:
@@ -96,31 +84,22 @@ class FirstStart:
 
     @property
     def question(self) -> Question:
-        """The one to answer now."""
         return next(q for q in questions(self.virtual) if q.name == self._left[0])
-
-    @property
-    def number(self) -> int:
-        """Of the question to answer now, from 1."""
-        return len(self.answers) + 1
 
     @property
     def total(self) -> int:
         return len(self.answers) + len(self._left)
 
-    def answer(self, line: str) -> str:
-        """Take one answer; what was understood. LocumError leaves everything as it was."""
-        name = self._left[0]
+    def take(self, name: str, line: str) -> str:
         read: Callable[[str], str] = getattr(self, f"_read_{name}")
-        understood = read(line.strip())
+        understood = read(line)
         self._left.remove(name)
-        self.answers.append(Answered(name, understood))
         return understood
 
     def setup(self) -> Setup:
         """The desk's setup as answered; what was there before stays where nothing was told."""
         sheet, words = self._circuit
-        sensor = ",".join(f"{c:g}C={ohm:g}ohm" for c, ohm in self._readings)
+        sensor = written_out(self._readings)
         return replace(self.base, circuit=sheet or words, sensor=sensor or self.base.sensor)
 
     # -- one reader for each question ------------------------------------------------------------

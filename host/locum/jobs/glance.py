@@ -59,6 +59,10 @@ class Glance:
     trouble: str
     host_present: bool
     supply: str
+    levels: int = 0
+    """Watch lines now, bit 0 = line 1."""
+    board_c: float | None = None
+    """The board's own temperature; None before it was told, or without a thermometer. [degC]"""
 
     @property
     def standing_in(self) -> bool:
@@ -138,5 +142,6 @@ def glance_of(live: Live) -> Glance:
         step=status.step, steps=status.steps,
         saved_behind_s=max(live.now_ms - live.recorder.saved_until_ms, 0) / 1000,
         lost=status.lost, trouble=trouble.text if trouble else "",
-        host_present=status.host_present, supply=status.supply,
+        host_present=status.host_present, supply=status.supply, levels=status.levels,
+        board_c=live.board_c,
     )  # fmt: skip

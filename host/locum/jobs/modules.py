@@ -44,13 +44,13 @@ def _load(text: str) -> tuple[float, float]:
         raise Misuse(Remark("load", f"--load {text}", "OHM:V such as 2.2k:2.37", volts)) from None
 
 
-def module_text(source: Thevenin, title: str) -> str:
-    """A module sheet of a measured source."""
+def module_text(source: Thevenin, title: str, read: str = "") -> str:
+    """A module sheet of a measured source; ``read`` are the readings it comes from, in words."""
     stages = [source.rth_ohm, *(stage.rth_ohm for stage in source.stages)]
     lines = [
         "schema = 1",
         f'title = "{title}"',
-        'source = "measured with a hand meter"',
+        f'source = "measured with a hand meter{": " if read else ""}{read}"',
         "",
         "[pull_up]",
         f"open_v = {source.voc_v:.4f}",

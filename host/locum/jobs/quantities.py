@@ -91,9 +91,8 @@ def _read(faults: list[Remark], read, *arguments) -> float | None:
 
 def said_c(celsius: float, unit: str = "celsius", digits: int = 1) -> str:
     """A temperature echoed in the unit of the screens."""
-    if unit == "fahrenheit":
-        return f"{celsius * 1.8 + 32:.{digits}f} F"
-    return f"{celsius:.{digits}f} C"
+    degrees, letter = (celsius * 1.8 + 32, "F") if unit == "fahrenheit" else (celsius, "C")
+    return f"{round(degrees, digits) + 0.0:.{digits}f} {letter}"  # + 0.0: no "-0.0"
 
 
 def said_ohm(ohm: float) -> str:

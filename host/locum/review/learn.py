@@ -36,59 +36,74 @@ class Learned:
     """How long each pattern without a name stood; bits in order of the lines."""
 
 
+Named = Sequence[tuple[int, str]]
+"""(t_ms, name): moments at which the operator said the name of the present state."""
+
+
 def learn(
-    lines: Sequence[LineSpec],
-    chunk: Chunk,
-    named: Sequence[tuple[int, str]],
-    held: Sequence[str] = (),
+    lines: Sequence[LineSpec], chunk: Chunk, named: Named, held: Sequence[str] = ()
 ) -> Learned:
-    """State patterns from a record and named moments.
+    """State patterns from one record and named moments; see :func:`learn_over`."""
+    return learn_over(lines, [(chunk, named)], held)
+
+
+def learn_over(
+    lines: Sequence[LineSpec], parts: Sequence[tuple[Chunk, Named]], held: Sequence[str] = ()
+) -> Learned:
+    """State patterns from one or more records of the same vehicle, each with its named moments.
 
     Parameters
     ----------
     lines : sequence of LineSpec
         Outputs to learn from, polarity and kind already set.
-    named : sequence of (t_ms, name)
-        Moments at which the operator said the name of the present state.
+    parts : sequence of (chunk, named)
+        Each recording's lines with the moments at which the operator said the present state's name.
     held : sequence of str
         Names of states whose loss is a release.
     """
     outputs = [spec for spec in lines if spec.role == "output" and spec.kind != "ignore"]
-    spans = _spans(outputs, chunk)
-    remarks = _flickering(outputs, chunk)
+    spans = [_spans(outputs, chunk) for chunk, _ in parts]
+    remarks = _flickering(outputs, [chunk for chunk, _ in parts])
     votes: dict[str, dict[tuple, float]] = defaultdict(lambda: defaultdict(float))
-    for t_ms, name in named:
-        for bits, share in _around(spans, t_ms):
-            votes[name][bits] += share
+    for stood, (_, named) in zip(spans, parts, strict=True):
+        for t_ms, name in named:
+            for bits, share in _around(stood, t_ms):
+                votes[name][bits] += share
+    names = dict.fromkeys(name for _, named in parts for _, name in named)
     patterns: list[StatePattern] = []
     taken: dict[tuple, str] = {}
-    for name in dict.fromkeys(name for _, name in named):
-        counter = votes[name]
-        if not counter:
-            remarks.append(
-                Remark("no_level", f"state {name}", "lines that had a level", "none yet")
-            )
-            continue
-        bits, weight = max(counter.items(), key=lambda item: item[1])
-        if weight < STEADY * sum(counter.values()):
-            remarks.append(
-                Remark("unsteady", f"state {name}", "the same levels each time it is named",
-                       f"{len(counter)} patterns", "name it again in steady driving")
-            )  # fmt: skip
-        if bits in taken:
-            remarks.append(
-                Remark("same_pattern", f"states {taken[bits]} and {name}", "a pattern each",
-                       "the same levels", "watch another line or the selector")
-            )  # fmt: skip
-            continue
-        taken[bits] = name
-        levels = tuple((spec.line, on) for spec, on in zip(outputs, bits, strict=True))
-        patterns.append(StatePattern(name, levels, held=name in held))
+    for name in names:
+        bits, doubts = _pattern_of(name, votes[name], taken)
+        remarks += doubts
+        if bits is not None:
+            taken[bits] = name
+            levels = tuple((spec.line, on) for spec, on in zip(outputs, bits, strict=True))
+            patterns.append(StatePattern(name, levels, held=name in held))
     unnamed: dict[str, float] = defaultdict(float)
-    for begin, end, bits in spans:
+    for begin, end, bits in (span for stood in spans for span in stood):
         if bits not in taken:
             unnamed["".join("1" if on else "0" for on in bits)] += (end - begin) / 1000.0
     return Learned(_slim(patterns), tuple(remarks), dict(unnamed))
+
+
+def _pattern_of(
+    name: str, counter: dict[tuple, float], taken: dict[tuple, str]
+) -> tuple[tuple | None, list[Remark]]:
+    """The pattern that stood for most of the time around a name's moments, and the doubts about it."""
+    if not counter:
+        return None, [Remark("no_level", f"state {name}", "lines that had a level", "none yet")]
+    remarks = []
+    bits, weight = max(counter.items(), key=lambda item: item[1])
+    if weight < STEADY * sum(counter.values()):
+        remarks.append(
+            Remark("unsteady", f"state {name}", "the same levels each time it is named",
+                   f"{len(counter)} patterns", "name it again in steady driving")
+        )  # fmt: skip
+    if bits not in taken:
+        return bits, remarks
+    same = Remark("same_pattern", f"states {taken[bits]} and {name}", "a pattern each",
+                  "the same levels", "watch another line or the selector")  # fmt: skip
+    return None, [*remarks, same]
 
 
 def _spans(outputs: Sequence[LineSpec], chunk: Chunk) -> list[tuple[int, int, tuple]]:
@@ -118,11 +133,11 @@ def _around(spans, t_ms: int) -> list[tuple[tuple, float]]:
     return found
 
 
-def _flickering(outputs: Sequence[LineSpec], chunk: Chunk) -> list[Remark]:
-    seconds = max((chunk.end_ms - chunk.start_ms) / 1000.0, 1.0)
+def _flickering(outputs: Sequence[LineSpec], chunks: Sequence[Chunk]) -> list[Remark]:
+    seconds = max(sum(chunk.end_ms - chunk.start_ms for chunk in chunks) / 1000.0, 1.0)
     remarks = []
     for spec in outputs:
-        count = int((chunk.edges["line"] == spec.line).sum())
+        count = sum(int((chunk.edges["line"] == spec.line).sum()) for chunk in chunks)
         if spec.kind == "switched" and count > FLICKERS_PER_S * seconds:
             remarks.append(
                 Remark("flickers", f"line {spec.line}", "a switched line",

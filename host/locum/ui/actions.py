@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from textual.binding import Binding
-from textual.widgets import Input
 
 from locum.jobs.typed import LINES
 from locum.ui.places.place import Page
@@ -72,11 +71,4 @@ def _in_place(app: LocumApp, name: str, action: str) -> Callable[[], object]:
 
 
 def _typing(app: LocumApp, line: str) -> Callable[[], object]:
-    async def go() -> None:
-        await app.go_to("drive")
-        typed = app.screen.query_one("#typed", Input)
-        typed.value = line
-        typed.focus()
-        typed.cursor_position = len(line)
-
-    return lambda: app.call_later(go)
+    return lambda: app.call_later(app.put_into_drive, line)

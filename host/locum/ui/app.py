@@ -28,11 +28,14 @@ from locum.ui.looks.pauses import short_pauses
 from locum.ui.messages import KickedOut, Looked
 from locum.ui.places.calibrate import CalibratePage
 from locum.ui.places.cases import CasesPlace
+from locum.ui.places.choose import Choose
 from locum.ui.places.drive import DrivePlace
 from locum.ui.places.evidence import EvidencePlace
 from locum.ui.places.find import Find
 from locum.ui.places.first import FirstPlace
 from locum.ui.places.help import Help
+from locum.ui.places.lesson import LessonPlace
+from locum.ui.places.module import ModulePlace
 from locum.ui.places.place import Over, Page, Place
 from locum.ui.places.prepare import PreparePlace
 
@@ -49,7 +52,7 @@ LEAVING_KEYS = (
 )
 PLACES: dict[str, type[Place]] = {
     "prepare": PreparePlace, "drive": DrivePlace, "evidence": EvidencePlace, "cases": CasesPlace,
-    "first": FirstPlace,
+    "first": FirstPlace, "module": ModulePlace, "lesson": LessonPlace,
 }  # fmt: skip
 
 
@@ -100,6 +103,7 @@ class LocumApp(KeyOrder):
             self.install_screen(place(), name)
         self.install_screen(Help(), "help")
         self.install_screen(Find(), "find")
+        self.install_screen(Choose(), "choose")
         self.install_screen(CalibratePage(), "calibrate")
         first = is_wanted(self.desk.setup, self.settings)
         self.push_screen("first" if first else "drive")
@@ -206,6 +210,14 @@ class LocumApp(KeyOrder):
             await self.pop_screen()
         if self.screen is not self.get_screen(name):
             await self.switch_screen(name)
+
+    async def put_into_drive(self, line: str) -> None:
+        """A line into Drive's typed line, not sent: Enter there sends it."""
+        await self.go_to("drive")
+        typed = self.screen.query_one("#typed", Input)
+        typed.value = line
+        typed.focus()
+        typed.cursor_position = len(line)
 
     async def action_place(self, name: str) -> None:
         await self.go_to(name)

@@ -20,11 +20,14 @@ from locum.jobs.desk import Asked, Desk
 from locum.jobs.desk_facts import Setup, Snapshot
 from locum.jobs.first_start import FirstStart, is_virtual, is_wanted
 from locum.jobs.interrupts import Interrupts
+from locum.jobs.lesson import Lesson
 from locum.jobs.lines import Line
+from locum.jobs.questions import Dialogue
 from locum.settings import Settings, load_settings
 from locum.ui import words
 from locum.ui.asking import asking_text
 from locum.ui.calibrate_text import look_text
+from locum.ui.plain_dialogue import LEAVE, answered, question_text
 from locum.ui.plain_instead import in_lines
 from locum.ui.plain_words import WORDS, typed
 from locum.ui.widgets.facts import facts_of
@@ -49,11 +52,16 @@ class Plain:
         self.say = say
         self.every_s = EVERY_S
         self.cautions_read = False
-        self.start: FirstStart | None = None
+        self.dialogue: Dialogue | None = None
+        """Questions that take the next lines; None while lines are orders."""
+        self.lesson: Lesson | None = None
+        """Vehicle lines being learned."""
+        self._finished: Callable[[], str] = str
         self._typed: queue.SimpleQueue[str | None] = queue.SimpleQueue()
         self._asked_to_leave = False
         self._leaving_s: float | None = None
-        self._wait_s, self._wait_until_s = 0.0, 0.0
+        self._wait_s, self._wait_until_s = 0.0, None
+        self._wait_drive, self._wait_from = "", None
         self._told: Snapshot = desk.snapshot()
         self._line: Line | None = None
         desk.on_kick_out = lambda: None
@@ -87,8 +95,8 @@ class Plain:
             return self._leaving(word)
         if word in ("quit", "q"):
             return self._quit()
-        if self.start is not None:
-            return self._guided(text)
+        if self.dialogue is not None:
+            return self._answered_question(self.dialogue, text)
         if word == "wait":
             return self._wait(rest)
         act = WORDS.get(word)
@@ -103,16 +111,23 @@ class Plain:
         return ""
 
     def _waits(self) -> bool:
-        """Whether the next line has to wait for time to pass on the board."""
+        """Whether the next line has to wait for time to pass on the board, in the recording that is
+        under way or about to begin."""
         told = self.desk.told
-        opening = told.phase == "recording" and told.glance is None  # not yet looked at
-        if opening or told.phase in ("closed", "opening"):
-            return self._wait_s > 0
-        if told.glance is None:
+        if self._wait_s <= 0 or told.phase in ("failed", "ended"):
             return False
-        if self._wait_s > 0:
-            self._wait_until_s, self._wait_s = told.glance.t_s + self._wait_s, 0.0
-        return told.glance.t_s < self._wait_until_s
+        if not self.desk.settled:
+            return True
+        if told.drive_id != self._wait_drive:
+            self._wait_drive, self._wait_from, self._wait_until_s = told.drive_id, told.glance, None
+        if told.glance is self._wait_from or told.glance is None:  # not yet looked at
+            return True
+        if self._wait_until_s is None:
+            self._wait_until_s = told.glance.t_s + self._wait_s
+        if told.glance.t_s < self._wait_until_s:
+            return True
+        self._wait_s, self._wait_drive = 0.0, ""
+        return False
 
     def _quit(self) -> str:
         snapshot = self.desk.snapshot()
@@ -138,34 +153,33 @@ class Plain:
         self._leaving_s = time.monotonic()
         self.desk.leave()
 
-    # -- the guided start ------------------------------------------------------------------------
+    # -- questions one at a time -----------------------------------------------------------------
+
+    def ask(self, dialogue: Dialogue, finished: Callable[[], str], head: str = "") -> str:
+        """Take the next lines as answers; ``finished`` is called after the last one."""
+        self.dialogue, self._finished = dialogue, finished
+        return f"{head}{question_text(dialogue)}"
 
     def begin_start(self) -> str:
         virtual = is_virtual(self.desk.setup, self.settings)
-        self.start = FirstStart(self.desk.setup, self.unit, virtual)
+        start = FirstStart(self.desk.setup, self.unit, virtual)
         head = "No board is plugged in: this is the virtual one, in an invented van.\n"
-        return (head if virtual else "") + self._question()
+        return self.ask(start, lambda: self._started(start), head if virtual else "")
 
-    def _question(self) -> str:
-        start = self.start
-        assert start is not None
-        asked = start.question
-        enter = f"\n(an empty line: {asked.enter})" if asked.enter else ""
-        return f"{start.number} of {start.total}: {asked.asked}\n{asked.help}{enter}"
-
-    def _guided(self, text: str) -> str:
-        start = self.start
-        assert start is not None
-        if text in ("stop", "leave"):
-            self.start = None
-            return "guided start left; type start to begin it again"
-        understood = start.answer(text)
-        if not start.done:
-            return f"understood: {understood}\n{self._question()}"
-        self.start = None
+    def _started(self, start: FirstStart) -> str:
         if not start.listening:
             self.desk.reopen(start.setup(), Asked("hold", (start.hold,), start.hold))
-        return f"understood: {understood}\n(an empty line is now: REAL SENSOR NOW; help tells the rest)"
+        return "(an empty line is now: REAL SENSOR NOW; help tells the rest)"
+
+    def _answered_question(self, dialogue: Dialogue, text: str) -> str:
+        if text in LEAVE:
+            self.dialogue = None
+            return "left; what was asked can be begun again"
+        told = answered(dialogue, text)
+        if not dialogue.done:
+            return told
+        self.dialogue = None
+        return f"{told}\n{self._finished()}"
 
     def the_case(self) -> str:
         """The case in use; Misuse if there is none."""

@@ -3,6 +3,13 @@
 from __future__ import annotations
 
 INSTEAD = (
+    ("? shows them whole; a: I have read them", "cautions shows them whole; read: I have read them"),
+    ("press a once they are read", "type read once they are read"),
+    ("r asks for", "readings asks for"), ("d learns it", "lesson learns it"),
+    ("p chooses a profile", "plan NAME chooses one, sheets profile lists them"),
+    ("p chooses another profile", "plan NAME chooses another, sheets profile lists them"),
+    ("K: the board", "calibrate: the board"), ("s: the board", "test: the board"),
+    ("then s tests again", "then: test"), ("press 4", "case TITLE begins one"),
     ("say what it was: j foot, k brake, l road; no key if it was nothing", "foot, brake or road, if it was one"),
     ("b eases back, Space at once", "ease does it, an empty line at once"), ("Space stops it", "an empty line stops it"),
     ("1 Prepare, row board, says", "rows says"), (". A hand meter's as well: h", ""),

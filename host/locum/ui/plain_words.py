@@ -14,7 +14,6 @@ from locum.jobs import cases_view
 from locum.jobs.case_pages import export
 from locum.jobs.evidence_view import look_at_case
 from locum.jobs.next_drive import begun
-from locum.jobs.prepare_view import changed_setup, rows, understood
 from locum.jobs.typed import LINES, act_of
 from locum.locations import data_folder
 from locum.ui import words
@@ -22,7 +21,8 @@ from locum.ui.cases_text import case_line, drive_line, look_text
 from locum.ui.evidence_text import TEXTS, next_text
 from locum.ui.plain_calibrate import calibrate
 from locum.ui.plain_instead import in_lines
-from locum.ui.prepare_text import module_text, row_text, sensor_text
+from locum.ui.plain_prepare import HELP as PREPARE_HELP
+from locum.ui.plain_prepare import WORDS as PREPARE_WORDS
 from locum.ui.widgets.facts import facts_of
 
 if TYPE_CHECKING:
@@ -42,9 +42,7 @@ HELP = (
     ("new", "close this recording and begin another"),
     ("start", "the guided start: five answers"),
     ("calibrate", "the board measures itself: what must be true, then: calibrate now"),
-    ("rows", "what must be true before anything is connected"),
-    ("read", "I have read the cautions"),
-    ("sensor, module, vehicle, reach, circuit, board ...", "tell what is missing there"),
+    *PREPARE_HELP,
     ("cases WORDS", "find cases; cases alone lists all"),
     ("case TITLE", "a new case, and this recording goes into it"),
     ("use ID", "use a case, by the end of its number"),
@@ -151,30 +149,6 @@ def new(plain: Plain, _rest: str) -> str:
     return "this recording is closed and kept; another begins"
 
 
-def prepared(plain: Plain, _rest: str) -> str:
-    return "\n".join(row_text(row) for row in rows(plain.desk.snapshot(), plain.cautions_read))
-
-
-def read(plain: Plain, _rest: str) -> str:
-    plain.cautions_read = True
-    return "cautions read"
-
-
-def tell(word: str) -> Callable[[Plain, str], str]:
-    def change(plain: Plain, rest: str) -> str:
-        line = f"{word} {rest}"
-        setup = changed_setup(plain.desk.setup, line)
-        plain.desk.tell(setup)
-        drawn = ""
-        if word == "sensor":
-            drawn = "\n" + sensor_text(setup.sensor or "", plain.unit)
-        if word == "module":
-            drawn = "\n" + module_text(setup.module, setup.sensor, plain.unit)
-        return understood(setup, line) + drawn
-
-    return change
-
-
 def cases(plain: Plain, rest: str) -> str:
     found = cases_view.case_rows(rest, plain.desk.casebook)
     lines = [f"{case_line(row, row.id == plain.case_id)}  {row.id[-6:]}" for row in found]
@@ -251,11 +225,11 @@ WORDS: dict[str, Callable[[Plain, str], str]] = {
     "help": help_text, "?": help_text, "": real, "real": real, "ease": ease, "mark": mark,
     "early": early, "foot": answer("foot"), "brake": answer("brake"), "road": answer("road"),
     "yes": felt(True), "no": felt(False), "note": note, "status": status, "every": every,
-    "new": new, "rows": prepared, "read": read, "cases": cases, "case": case, "use": use,
+    "new": new, "cases": cases, "case": case, "use": use,
     "found": add("found"), "repair": add("repair"), "weigh": weigh("steps"),
     "tests": weigh("tests"), "suspects": weigh("suspects"), "moments": weigh("moments"),
     "calibrate": calibrate, "next": next_drive, "pages": pages, "export": exported, "start": start,
     "cold": offer("cold"), "warm": offer("warm"), "threshold": offer("threshold"),
-    **{word: tell(word) for word in ("sensor", "module", "vehicle", "reach", "circuit", "board")},
+    **PREPARE_WORDS,
 }  # fmt: skip
 """First word of a line -> what it does; any other line is a typed line of the Drive place."""

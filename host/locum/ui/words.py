@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 
+from locum.jobs.quantities import said_c
+
 SOURCE = {
     "real": "REAL SENSOR",
     "stand_in": "STAND-IN",
@@ -152,6 +154,7 @@ DRIVE = {
     "quiet": "quiet drive",
     "swap": "unseen swap",
 }
+SHEET = {"sensor": "sensor", "module": "module", "vehicle": "vehicle", "profile": "profile"}
 FINDING = {
     "note": "note",
     "suspect": "suspect",
@@ -170,7 +173,7 @@ FINDING = {
     "draw_sealed": "draw sealed",
     "draw_revealed": "draw revealed",
 }
-UNDONE = {"cautions": "not read", "calibrated": "not done", "case": "none"}
+UNDONE = {"cautions": "not read", "calibrated": "not done", "self-test": "not done", "plan": "none", "case": "none"}
 PREPARED = {"ready": "ready", "missing": "missing", "refused": "REFUSED"}
 
 
@@ -194,9 +197,7 @@ def degrees(celsius: float | None, unit: str = "celsius", digits: int = 1) -> st
     """A temperature as screens show it; a dash where it is not known."""
     if celsius is None:
         return "--"
-    if unit == "fahrenheit":
-        return f"{celsius * 1.8 + 32:.{digits}f} F"
-    return f"{celsius:.{digits}f} C"
+    return said_c(celsius, unit, digits)
 
 
 def apart(kelvin: float, unit: str = "celsius") -> str:

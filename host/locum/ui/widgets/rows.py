@@ -46,8 +46,12 @@ class Rows(Widget, can_focus=False):
     class Taken(Message):
         """A row was clicked; it is the chosen one now."""
 
-    def __init__(self, onward: str = "Down", back: str = "Up", **kwargs) -> None:
+    def __init__(
+        self, onward: str = "Down", back: str = "Up", at_once: bool = True, **kwargs
+    ) -> None:
+        """``at_once``: False leaves every row unchosen until somebody chooses one."""
         super().__init__(**kwargs)
+        self._at_once = at_once
         self._onward, self._back = onward, back
         self.rows: tuple[Row, ...] = ()
         self.chosen = ""
@@ -60,7 +64,8 @@ class Rows(Widget, can_focus=False):
     def show(self, rows: Sequence[Row], chosen: str = "") -> None:
         """Other rows; what was chosen stays chosen, else ``chosen``, else the first that can be."""
         names = [row.name for row in rows if row.name]
-        wanted = next((n for n in (self.chosen, chosen, *names[:1]) if n in names), "")
+        first = names[:1] if self._at_once else []
+        wanted = next((n for n in (self.chosen, chosen, *first) if n in names), "")
         if (tuple(rows), wanted) != (self.rows, self.chosen):
             self.rows, self.chosen = tuple(rows), wanted
             self._settle()
@@ -81,9 +86,17 @@ class Rows(Widget, can_focus=False):
         if not names:
             self.leaf(by)
             return
-        at = min(max(names.index(self.chosen) + by, 0), len(names) - 1)
-        self.chosen = names[at]
-        self._settle(at_head=at == 0)
+        if self.chosen in names:
+            at = min(max(names.index(self.chosen) + by, 0), len(names) - 1)
+        else:
+            at = 0 if by > 0 else len(names) - 1
+        self.pick(names[at])
+
+    def pick(self, name: str) -> None:
+        """The row of that name is the chosen one; none where the name is empty."""
+        self.chosen = name
+        names = [row.name for row in self.rows if row.name]
+        self._settle(at_head=name in names[:1])
 
     def choose_page(self, pages: int) -> None:
         self.choose(pages * max(self._room - 2, 1))
