@@ -7,41 +7,10 @@ from pathlib import Path
 import pytest
 
 from locum.casebook.store import Store
+from ui_counted import MOST_KEYS, Hand
 from ui_helpers import screen_text, until
 
 pytestmark = pytest.mark.timeout(300)
-
-MOST_KEYS = {
-    "a warm value held, from the first question": 24,
-    "the real sensor now": 1,
-    "anything felt answered": 1,
-    "a case begun, the recording filed in it": 8,
-    "weighed": 1,
-    "the next drive begun": 1,
-    "one open given": 10,
-    "a kick-out's cause said": 1,
-    "home again": 1,
-    "a new recording": 1,
-    "the defect written down": 20,
-    "the repair written down": 12,
-    "both pages written": 1,
-    "exported": 1,
-    "left": 1,
-}
-"""Task -> keys it may take, words typed among them. Told on a failure, and by ``-s``."""
-
-
-class Hand:
-    """One hand on the keyboard; every key it presses is counted against a task."""
-
-    def __init__(self, pilot) -> None:
-        self.pilot = pilot
-        self.counted: dict[str, int] = {}
-
-    async def does(self, task: str, *keys: str) -> None:
-        assert task in MOST_KEYS
-        self.counted[task] = self.counted.get(task, 0) + len(keys)
-        await self.pilot.press(*keys)
 
 
 def flat(app) -> str:
@@ -105,9 +74,8 @@ async def test_from_an_empty_casebook_to_the_pages_by_keyboard_alone(desk_app, t
         await hand.does("left", "q")
         await until(pilot, lambda: desk.snapshot().phase == "ended", 5)
 
-    print("\n".join(f"{n:4d} keys of {MOST_KEYS[t]:3d}  {t}" for t, n in hand.counted.items()))
+    hand.check()
     assert set(hand.counted) == set(MOST_KEYS)
-    assert all(n <= MOST_KEYS[task] for task, n in hand.counted.items()), hand.counted
     pages = sorted(p.name for p in Path(tmp_path / "data").rglob("report-*.html"))
     assert {"report-customer.html", "report-workshop.html"} <= set(pages)
     with Store.open(str(tmp_path / "casebook.sqlite")) as store:
