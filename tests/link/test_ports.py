@@ -9,6 +9,7 @@ from answering_line import Line
 from locum.errors import LinkTrouble
 from locum.link import port_trouble, ports
 from locum.link.ports import FoundBoard, Port
+from locum.link.serial_port import SerialTransport
 from locum.link.sleep import Lapse, slept_s
 
 PICO = Port("/dev/ttyACM0", ports.USB_VENDOR, ports.USB_PRODUCT_MICROPYTHON, "E661AA")
@@ -192,3 +193,12 @@ def test_a_device_that_never_stops_talking_is_told_apart_and_left():
     found = ports.probe(ports.Port("COM3"), lambda device: Chatter())
     assert found.state == "other"
     assert found.remark.code == "wrong_device"
+
+
+@pytest.mark.parametrize("name", ["/", "/dev/null", "a_file"])
+def test_what_is_no_serial_port_is_said_to_be_none(tmp_path, name):
+    (tmp_path / "a_file").write_text("no port")
+    with pytest.raises(LinkTrouble) as told:
+        SerialTransport(str(tmp_path / name))
+    assert told.value.remarks[0].code == "not_a_port"
+    assert "Errno" not in str(told.value)

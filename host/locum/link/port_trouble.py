@@ -44,20 +44,18 @@ def open_trouble(device: str, error: BaseException) -> Remark:
             f"it belongs to group '{group_of(device)}' and you are not in it",
             permission_remedy(device),
         )
-    return Remark(
-        "port_trouble",
-        where,
-        "an open port",
-        text or type(error).__name__,
-        "plug the board in again",
-    )
+    if number in (errno.EISDIR, errno.ENOTTY, errno.EINVAL):
+        remedy = "run 'locum find' and name a port that it shows"
+        return Remark("not_a_port", where, "a serial port", "something else", remedy)
+    found = os.strerror(number) if number else text or type(error).__name__
+    return Remark("port_trouble", where, "an open port", found, "plug the board in again")
 
 
 def _errno_of(error: BaseException) -> int | None:
     number = getattr(error, "errno", None)
     if number is not None:
         return number
-    match = re.search(r"Errno (\d+)|Error\((\d+)", str(error))
+    match = re.search(r"Errno (\d+)|(?:Error|: )\((\d+),", str(error))
     return int(match.group(1) or match.group(2)) if match else None
 
 

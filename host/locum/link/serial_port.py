@@ -13,7 +13,8 @@ import os
 
 import serial
 
-from locum.errors import LinkTrouble, Remark
+from locum.errors import LinkTrouble
+from locum.link.port_trouble import open_trouble
 from locum.link.transports import link_gone
 
 CHUNK_BYTES = 256
@@ -33,7 +34,7 @@ class SerialTransport:
                 exclusive=True if os.name == "posix" else None,
             )
         except (OSError, ValueError) as trouble:
-            raise port_trouble(port, trouble) from trouble
+            raise LinkTrouble(open_trouble(port, trouble)) from trouble
 
     def write(self, data: bytes) -> None:
         try:
@@ -56,21 +57,3 @@ class SerialTransport:
     def close(self) -> None:
         with contextlib.suppress(OSError, TypeError, AttributeError):
             self._port.close()
-
-
-def port_trouble(port: str, trouble: Exception) -> LinkTrouble:
-    """Say in plain words why a port does not open."""
-    number = getattr(trouble, "errno", None)
-    text = str(trouble).lower()
-    if number == 13 or "permission" in text or "access is denied" in text:
-        found = "the port is there, but this user may not open it or another program has it"
-        remedy = "close other programs that use it; `locum checkup` prints the exact permission"
-    elif number == 2 or "no such file" in text or "cannot find" in text:
-        found, remedy = "no such port", "plug the board in and run `locum find`"
-    elif "lock" in text or number in (11, 16):
-        found, remedy = "another program has the port open", "close it and try again"
-    else:
-        found, remedy = str(trouble), "unplug the board, plug it in again and run `locum find`"
-    return LinkTrouble(
-        Remark(code="port_closed", where=port, wanted="a port to open", found=found, remedy=remedy)
-    )

@@ -11,6 +11,7 @@ import select
 from typing import Protocol
 
 from locum.errors import LinkTrouble, Remark
+from locum.link.port_trouble import open_trouble
 
 
 class Transport(Protocol):
@@ -77,7 +78,7 @@ class DescriptorTransport:
         try:
             descriptor = os.open(path, os.O_RDWR | os.O_NOCTTY)
         except OSError as trouble:
-            raise link_gone(path, trouble.strerror or str(trouble)) from trouble
+            raise LinkTrouble(open_trouble(path, trouble)) from trouble
         return cls(descriptor, name=path)
 
     def write(self, data: bytes) -> None:
