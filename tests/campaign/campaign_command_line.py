@@ -34,6 +34,8 @@ COMMANDS_DRAWN, SHORT_COMMANDS = 1500, 100
 PATIENCE_S, WALL_S = 30, 300
 """Of this process's own time, so that a busy machine is not taken for a slow command; and of anybody's."""
 CODES = {0, 1, 2, 3, 4}
+BARE = re.compile(r"\[Errno|(?i:\b(\w{3,}) \1\b)|<class|object at 0x|\bNone\b")
+"""What the interpreter says where a person should be told, and words said twice."""
 LEFT_OUT = {"serve", "demo", "firmware put"}
 """They wait for ever, play a whole case, or write to a board that may be plugged in."""
 SELDOM = {"swap", "threshold", "shortest", "trial", "calibrate", "glitch", "follow", "listen"}
@@ -245,6 +247,9 @@ def fault_of(words: list[str]) -> str:
 def _wrong_with(code: int, out: str, err: str, as_json: bool) -> str:
     if "fault of locum" in out + err or "Traceback" in out + err:
         return "unforeseen: " + next(line for line in (err + out).splitlines() if line)[:300]
+    bare = BARE.search(out + err)
+    if code and bare:
+        return f"no sentence for a person: {bare.group()!r}"
     if code not in CODES:
         return f"exit code {code}"
     if code and not (out + err).strip():
