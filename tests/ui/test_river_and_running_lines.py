@@ -101,7 +101,11 @@ def test_while_an_unseen_test_runs_no_row_tells_which_is_connected():
 
 def test_a_plain_line_says_the_same_in_one_line_and_what_happened_first():
     said = plain_line(line(source="stand_in", told=82.0, events=(Event(9.4, "kick_out", LOCKED),)), "fahrenheit")  # fmt: skip
-    assert said.index("179.6") < said.index("158.0") < said.index("KICK-OUT") < said.rindex(LOCKED)
+    assert said == ("00:10  KICK-OUT top gear, clutch locked: lost, and no cause seen; STAND-IN, "
+                    "told 179.6 F, true 158.0 F; top gear, clutch locked")  # fmt: skip
+    assert (
+        plain_line(line(true=None), "celsius") == "00:10  REAL SENSOR, true not measured; " + LOCKED
+    )
 
 
 class Alone(App):

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import queue
 from contextlib import suppress
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from locum.errors import LinkTrouble, LocumError, Remark
@@ -285,6 +286,9 @@ class Session:
                 live.board.real_sensor_now()
         except LinkTrouble:
             how = "link_lost"
+        seen = self.desk.told.glance
+        if seen is not None and how != "link_lost":
+            self.show(glance=replace(seen, source="real", state="rest"))
         self.show(phase="closing", doing="")
         live.end(how)
 

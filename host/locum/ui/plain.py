@@ -77,6 +77,7 @@ class Plain:
     def take(self, line: str | None) -> None:
         """One line as typed; None is the end of the input."""
         if line is None:
+            self.say("No more lines: easing back to the real sensor if need be, then leaving.")
             self.leave()
             return
         try:

@@ -110,7 +110,7 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
         if snapshot.outcome is not None and snapshot.outcome != self._outcome:
             self._outcome = done = snapshot.outcome
             self._latest = words.outcome(done.asked, done.how, done.t_s, done.why)
-            if snapshot.news and done.how in ("done", "real"):
+            if snapshot.news and done.how in ("done", "over", "real"):
                 self._latest = snapshot.news  # a test's result says more
         return self._latest
 

@@ -78,11 +78,14 @@ def _without_a_board(snapshot: Snapshot) -> Facts:
     means = {
         "lost": "the board brings the real sensor back by itself",
         "failed": "the real sensor stays connected without a board",
+        "closing": _left_with(snapshot),
+        "ended": _left_with(snapshot),
     }.get(snapshot.phase, "")
     rest = {
         "opening": "wait a moment: the board is being opened",
         "lost": "plug the board in again, any port will do: it is looked for",
         "failed": "1 Prepare, row board: what is missing, how to find it",
+        "closing": "wait a moment: the record is being finished",
         "ended": "q leaves; the record is safe",
         "closed": "wait a moment",
     }.get(snapshot.phase, "")
@@ -97,6 +100,15 @@ def _without_a_board(snapshot: Snapshot) -> Facts:
         kept=(record.replace("what was recorded is", "record"), "not recording"),
         next=rest,
     )  # fmt: skip
+
+
+def _left_with(snapshot: Snapshot) -> str:
+    """What the board was left with when the recording ended."""
+    if snapshot.glance is None:
+        return ""
+    if snapshot.glance.source == "real":
+        return "safe: the REAL SENSOR is connected"
+    return "the board brings the real sensor back by itself"
 
 
 def _means(snapshot: Snapshot, glance: Glance) -> str:

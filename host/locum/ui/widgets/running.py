@@ -169,12 +169,20 @@ def head_text(unit: str, column: Column) -> str:
     return f"{'time':>8} {'told':>6} {'true':>6}  {ends}  commanded  {TRUE} true  {TOLD} told  {BOTH} both"
 
 
-def plain_line(line: Line, unit: str, marks: str = "", hidden: bool = False) -> str:
-    """One running line in one line of words, as ``--plain`` prints it."""
-    told = "--" if hidden else told_words(line, unit)
-    true = "--" if hidden else _number(line.true_c, unit)
-    shown = " " * len(marks) if hidden else marks
+def plain_line(line: Line, unit: str, hidden: bool = False) -> str:
+    """One running line as ``--plain`` prints it: understood when read alone, as a screen reader does."""
     what = "; ".join(" ".join(p for p in event_parts(e) if p) for e in line.events)
-    head = f"{words.clock(line.t_s):>8} {told:>6} {true:>6}  {shown}".rstrip()
-    # What happened comes first: at 80 columns the end of a line is cut.
-    return "  ".join(part for part in (head, what, line.commanded) if part)
+    # What happened comes first: a braille row or a narrow terminal cuts the end.
+    told = (what, connected_words(line, unit, hidden), line.commanded)
+    return f"{words.clock(line.t_s)}  " + "; ".join(part for part in told if part)
+
+
+def connected_words(line: Line, unit: str, hidden: bool) -> str:
+    """What was connected, told and true at a line, in words."""
+    if hidden:
+        return "not shown which is connected"
+    said = [words.SOURCE[line.source]]
+    if line.source == "stand_in":
+        said.append(f"told {words.degrees(line.told_c, unit)}")
+    true = "not measured" if line.true_c is None else words.degrees(line.true_c, unit)
+    return ", ".join([*said, f"true {true}"])
