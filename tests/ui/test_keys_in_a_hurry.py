@@ -15,7 +15,8 @@ pytestmark = pytest.mark.timeout(90)
 def in_one_go(app, *keys: str) -> None:
     """All of them are there before the first one is looked at."""
     for key in keys:
-        app.post_message(events.Key(key, key if len(key) == 1 else None))
+        letter = {"space": " "}.get(key, key)
+        app.post_message(events.Key(key, letter if len(letter) == 1 else None))
 
 
 async def test_letters_of_a_typed_line_are_never_taken_for_keys(desk_app):
@@ -63,6 +64,10 @@ async def test_space_in_an_empty_typed_line_is_the_real_sensor_and_a_blank_in_a_
         await until(pilot, lambda: app.desk.snapshot().glance.source == "stand_in")
         await pilot.press("enter", *"up", "space", "2")
         assert app.screen.query_one("#typed", Input).value == "up 2"
+        assert app.desk.snapshot().glance.source == "stand_in"
+        await pilot.press("escape")
+        in_one_go(app, "enter", *"up", "space", "3")
+        await until(pilot, lambda: app.screen.query_one("#typed", Input).value == "up 3")
         assert app.desk.snapshot().glance.source == "stand_in"
         await pilot.press("escape", "enter", "space")
         await until(pilot, lambda: app.desk.snapshot().glance.source == "real", 5)

@@ -119,8 +119,8 @@ class Session:
                     self.goal = None
                     self._became("begun", asked.words or asked.name)
                 desk_acts.perform(self, self.live, asked.name, asked.arguments, asked.words)
-                if asked.name in desk_acts.LONG:
-                    self._became("done" if asked.name == "glitch" else "over")
+                if asked.name in (*desk_acts.LONG, "contact"):
+                    self._became("done" if asked.name in ("glitch", "contact") else "over")
         except Stopped:
             self._became("ended")
             self.goal = None  # what is being done stays until the real sensor is connected

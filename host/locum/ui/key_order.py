@@ -24,6 +24,8 @@ class KeyOrder(App[int]):
         super().__init__()
         self.only_keys: tuple[tuple[str, str], ...] = ()
         """The keys that answer the open question; empty while none is open."""
+        self._begun: Input | None = None
+        """The typed line into which something was typed."""
         self._settling = False
         self._keys_waiting: deque[events.Key] = deque()
 
@@ -35,7 +37,7 @@ class KeyOrder(App[int]):
 
     async def on_event(self, event: events.Event) -> None:
         """Keys one after the other; everything else as the library does it."""
-        if not isinstance(event, events.Key):
+        if not isinstance(event, events.Key) or event.is_forwarded:
             await super().on_event(event)
         elif self._settling:
             self._keys_waiting.append(event)
@@ -50,19 +52,29 @@ class KeyOrder(App[int]):
             self.answer_question(event.key)
         elif is_cramped(self.size) and event.key not in SAFE_KEYS:
             return
-        elif event.key == "space" and isinstance(self.focused, Input) and not self.focused.value:
-            self.action_real_now()  # a typed line takes Space once it is begun
+        elif event.key == "space" and self._line_is_untouched():
+            self.action_real_now()
         elif event.key == "ctrl+c":  # also where a typed line would copy
             await self.run_action("leave")
         elif await self._obeyed(event):
             self._settling = True
             self.call_later(self._settle)
         else:
+            ends = event.key in ("enter", "escape")
+            self._begun = None if ends or not isinstance(self.focused, Input) else self.focused
             await super().on_event(event)
+
+    def _line_is_untouched(self) -> bool:
+        """Whether a typed line is open into which nothing was typed yet.
+
+        What was typed a moment ago may still be on its way to the line, so its value alone does not tell.
+        """
+        line = self.focused
+        return isinstance(line, Input) and not line.value and self._begun is not line
 
     async def _obeyed(self, event: events.Key) -> bool:
         """Whether the key did something; one for a typed line is left to that."""
-        if event.is_forwarded or isinstance(self.focused, Input):
+        if isinstance(self.focused, Input):
             return False
         return await self._check_bindings(event.key, True) or await self._check_bindings(event.key)
 

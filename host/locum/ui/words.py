@@ -173,7 +173,13 @@ FINDING = {
     "draw_sealed": "draw sealed",
     "draw_revealed": "draw revealed",
 }
-UNDONE = {"cautions": "not read", "calibrated": "not done", "self-test": "not done", "plan": "none", "case": "none"}
+UNDONE = {
+    "cautions": "not read",
+    "calibrated": "not done",
+    "self-test": "not done",
+    "plan": "none",
+    "case": "none",
+}
 PREPARED = {"ready": "ready", "missing": "missing", "refused": "REFUSED"}
 
 

@@ -23,6 +23,8 @@ MAYBE_BLIND = "OVERHEATING MAY BE UNSEEN"
 """The same where nobody may know which is connected."""
 APART_K = 0.3
 """Told and true closer than this are said to be the same. [K]"""
+GLITCH_K = 10.0
+"""While following, the truth further off than this has left for a glitch. [K]"""
 
 
 @dataclass(frozen=True)
@@ -125,6 +127,8 @@ def _means(snapshot: Snapshot, glance: Glance) -> str:
         return f"{blind}; easing back"
     if glance.following and snapshot.doing in ("", "listen", "follow"):
         return "careful: follows the truth less glitches; watch true"
+    if glance.following and snapshot.doing == "contact":
+        return f"careful: follows; {snapshot.doing_words} given; watch true"
     if glance.following:
         return f"careful: {words.DOING.get(snapshot.doing, '')}; watch true"
     doing = words.DOING.get(snapshot.doing, "")
@@ -137,14 +141,16 @@ def _means(snapshot: Snapshot, glance: Glance) -> str:
 def _apart(glance: Glance, unit: str) -> str:
     if glance.told_c is None or glance.true_c is None or not glance.standing_in:
         return ""
-    if glance.following and glance.contact == "through":
-        return "told follows the truth"
-    if abs(glance.told_c - glance.true_c) < APART_K:
+    off_k = abs(glance.told_c - glance.true_c)
+    if glance.following and glance.contact == "through" and not APART_K < off_k < GLITCH_K:
+        return "told follows the truth"  # as far off as a glitch, it is left out
+    if off_k < APART_K:
         return "told is near the truth"
     told, true = (
         float(words.degrees(c, unit).split()[0]) for c in (glance.told_c, glance.true_c)
     )  # of the values as shown: nobody can check another difference
-    return f"told {abs(told - true):.1f} {'above' if told > true else 'below'} the truth"
+    said = f"told {abs(told - true):.1f} {'above' if told > true else 'below'} the truth"
+    return f"{said}, catching up" if glance.following else said
 
 
 def _way_back(glance: Glance) -> str:
