@@ -86,7 +86,9 @@ async def test_lines_are_learned_by_driving_left_resumed_used_and_kept(desk_app,
         await until(pilot, lambda: "a kick-out is the loss of 'top'" in flat(app), 20)
         case_id = app.case_id
     with Store.open(str(tmp_path / "casebook.sqlite")) as store:
-        sheet = read_vehicle(store.sheet(case_id, "vehicle").text, "kept")
+        kept = store.sheet(case_id, "vehicle")
+    assert kept is not None
+    sheet = read_vehicle(kept.text, "kept")
     assert {s.name: (s.lines, s.top) for s in sheet.states} == {
         "top": ({"converter clutch": "on"}, True), "open": ({"converter clutch": "off"}, False),
     }  # fmt: skip

@@ -50,7 +50,9 @@ async def test_three_readings_measure_the_module_and_are_used_and_kept(desk_app,
         case_id = app.case_id
     with Store.open(str(tmp_path / "casebook.sqlite")) as store:
         assert store.case(case_id).fields["module_readings"]["plug open"]["value"] == 5.02
-        assert "2.37 V across 2.40 kohm" in store.sheet(case_id, "module").text
+        kept = store.sheet(case_id, "module")
+    assert kept is not None
+    assert "2.37 V across 2.40 kohm" in kept.text
 
 
 @pytest.mark.parametrize("size", SIZES)

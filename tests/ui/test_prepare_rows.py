@@ -25,6 +25,13 @@ async def prepare(pilot, app) -> None:
     await until(pilot, lambda: "cautions" in screen_text(app))
 
 
+async def settled(pilot, app) -> None:
+    """The recording that follows what was told is under way."""
+    await until(pilot, lambda: app.desk.settled)
+    ticks = app.desk.snapshot().ticks
+    await until(pilot, lambda: app.desk.snapshot().ticks > ticks + 5)
+
+
 def marked(app) -> str:
     """The row that Enter is for."""
     return next((line for line in screen_text(app).split("\n") if line.startswith(" Enter  ")), "")
@@ -75,7 +82,7 @@ async def test_a_plan_is_chosen_from_the_list_compiled_and_put_into_drives_line(
         await until(pilot, lambda: "warm_hold: 25 steps, 20 min" in flat(app)
                     or app.screen.plan and app.screen.plan.ok, 20)  # fmt: skip
         hand.check()
-        while not marked(app).split()[1:2] == ["plan"]:
+        while marked(app).split()[1:2] != ["plan"]:
             await pilot.press("down")
         await until(pilot, lambda: "20 min" in flat(app))
         await pilot.press("enter")
@@ -128,6 +135,7 @@ async def test_two_readings_in_fahrenheit_are_taken_for_what_they_are(desk_app, 
         assert "read 68.0 F with 2.50 k" in flat(app)
         assert app.desk.setup.sensor == "20C=2500ohm,80C=310ohm"
         hand.check()
+        await settled(pilot, app)
 
 
 @pytest.mark.parametrize("kind", ["sensor", "module", "vehicle"])
@@ -138,9 +146,7 @@ async def test_a_word_alone_opens_the_list_of_its_sheets(desk_app, kind):
         await until(pilot, lambda: f"{kind}s at hand" in flat(app))
         await pilot.press("down", "up", "enter")
         await until(pilot, lambda: f"understood: {kind}" in flat(app))
-        await until(pilot, lambda: app.desk.settled)
-        ticks = app.desk.snapshot().ticks
-        await until(pilot, lambda: app.desk.snapshot().ticks > ticks + 5)
+        await settled(pilot, app)
 
 
 async def test_a_row_without_a_way_says_so(desk_app):
