@@ -233,13 +233,23 @@ def begin(
     drive_id = store.begin_drive(
         kind, case_id, board, dict(circuit.texts), settings or {}, connection.clock.utc()
     )
+    try:
+        live = _opened(connection, circuit, store, drive_id, case_id, make)
+    except BaseException as trouble:  # nothing was recorded, but it must not stay open for ever
+        store.end_drive(drive_id, "link_lost" if isinstance(trouble, LinkTrouble) else "failed")
+        raise
+    live.rescued = rescued
+    live.stretch("real")
+    return live
+
+
+def _opened(
+    connection: Connection, circuit: Circuit, store, drive_id: str, case_id: str | None, make
+) -> Live:
     # A hurried virtual hour passes in seconds: the disk is waited for by the wall's clock then.
     wall = RealClock() if connection.hurried else connection.clock
     recorder = Recorder(store, drive_id, wall)
     circuit = replace(circuit, case_rule=case_rule(store, case_id))
     answer = measured_answer(store, case_id) if case_id else (None, None)
     context = with_answer(review_context(circuit), *answer)
-    live = make(connection, circuit, recorder, context)
-    live.rescued = rescued
-    live.stretch("real")
-    return live
+    return make(connection, circuit, recorder, context)
