@@ -150,9 +150,8 @@ def install():
     ticks.after = after
     ticks.plus = plus
     ticks.scaled = scaled
-    for module in (steps, playing, walking):
-        module.u16 = u16
-        module.u30 = u30
+    steps.u16 = playing.u16 = walking.u16 = u16
+    steps.u30 = playing.u30 = walking.u30 = u30
     records.put = put
     sampling.gather = gather
     chips.lay = lay

@@ -37,7 +37,7 @@ class Hands:
     line_count = 0
     bucket_ms = 10
     node_full_0v1mv = 66000  # node voltage of ADC count 4096, 0.1 mV
-    range_milliohm = (1500000, 12050000, 100750000)  # ohmmeter references
+    range_milliohm: "tuple[int, ...]" = (1500000, 12050000, 100750000)  # ohmmeter references
     line_high_0v1mv = 53000  # the line must be below this before the relay closes
     line_low_0v1mv = -5000
     vbus_low_0v1mv = 44000  # brown-out below this; 0 = not watched

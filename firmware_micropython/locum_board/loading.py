@@ -5,9 +5,10 @@ import struct
 from . import ladder, states, steps, words
 from . import mailbox as play
 from .status import Fault
+from .talk_state import TalkState
 
 
-class Loading:
+class Loading(TalkState):
     """Methods take their arguments as texts, a block from :meth:`talk.Talk.staged`; return None."""
 
     # ---- plan, ladder, calibration -----------------------------------------------------------

@@ -1,11 +1,12 @@
 """The averaged ohmmeter reading of the self-calibration: range on, settle, sum; off, settle, sum."""
 
 from . import records, steps, ticks
+from .player_state import PlayerState
 
 MEASURE_SETTLE_MS = 5
 
 
-class Measuring:
+class Measuring(PlayerState):
     """Mixed into ``player.Player``."""
 
     def _start_measure(self):

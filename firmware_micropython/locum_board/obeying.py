@@ -26,10 +26,10 @@ from .mailbox import (
     ORDER_RUNG,
     ORDER_SET,
 )
-from .relaying import PHASE_CLOSING
+from .player_state import PHASE_CLOSING, PlayerState
 
 
-class Obeying:
+class Obeying(PlayerState):
     """Mixed into ``player.Player``."""
 
     def take_order(self, now_ms):

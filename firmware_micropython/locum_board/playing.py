@@ -6,7 +6,7 @@ buffers: one is played, the other is filled or waits to follow.
 
 from . import records, states, steps, ticks
 from .mailbox import BUSY, DONE, NO_PLAN
-from .relaying import PHASE_CLOSING
+from .player_state import LATE_EDGES_US, PHASE_CLOSING, PlayerState
 from .steps import take_words, u16, u30
 
 # Copies for the beat: a name of this module is found in one look, one of ``steps`` in two.
@@ -18,13 +18,10 @@ MOVE = records.MOVE
 MOVE_STEP = records.MOVE_STEP
 
 LATE_PART_MS = 3000
-LATE_EDGES_US = (50, 100, 150, 200, 300, 500, 1000, 2000, 5000)
-"""Upper edges of the classes that lateness is counted in; one more class has none."""
-LATE_CLASSES = len(LATE_EDGES_US) + 1
 LATE_MOST_MS = 30000
 
 
-class Playing:
+class Playing(PlayerState):
     """Mixed into ``player.Player``."""
 
     def idle_buffer(self):

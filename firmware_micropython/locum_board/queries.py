@@ -3,8 +3,9 @@
 import struct
 
 from . import FIRMWARE, PROTOCOL, PROTOCOL_MINOR, states, steps, ticks, words
-from .relaying import PHASE_CLOSING
+from .player_state import PHASE_CLOSING
 from .settings import CONTACTS, KINDS
+from .talk_state import TalkState
 from .words import short
 
 
@@ -21,7 +22,7 @@ def ohms(milliohm):
     return "%d.%03d" % (milliohm // 1000, milliohm % 1000)
 
 
-class Queries:
+class Queries(TalkState):
     """Methods take their arguments as texts, as many as the tree allows, and return the answer."""
 
     def told(self, part, names):

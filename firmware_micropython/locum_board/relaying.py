@@ -5,13 +5,12 @@ opening: relay off at once, ranges off, 10 ms, the stand-in's range on
 """
 
 from . import records, steps, ticks
+from .player_state import PHASE_CLOSED, PHASE_CLOSING, PHASE_IDLE, PHASE_OPENED, PlayerState
 
 CHANGE_MS = 10
 
-PHASE_IDLE, PHASE_CLOSING, PHASE_CLOSED, PHASE_OPENED = range(4)
 
-
-class Relaying:
+class Relaying(PlayerState):
     """Mixed into ``player.Player``."""
 
     def _let_go(self):

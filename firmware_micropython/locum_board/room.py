@@ -13,8 +13,8 @@ SLOTS = 6000
 
 
 MODULES = (
-    "ticks states steps ladder records hands mailbox status words tree framing orders settings loading"
-    " watching keeping queries talk obeying playing walking relaying sampling measuring player engine"
+    "ticks states steps ladder records hands mailbox status words tree framing orders player_state"
+    " watching keeping talk_state settings loading queries talk obeying playing walking relaying sampling measuring player engine"
 )
 
 

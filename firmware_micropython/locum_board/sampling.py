@@ -6,15 +6,14 @@ does.
 """
 
 from . import records, states, steps, ticks
+from .player_state import MEDIAN_WINDOWS, OPEN_MILLIOHM, PlayerState
 
 WINDOW_MS = 250
-MEDIAN_WINDOWS = 20  # 5 s
 SETTLE_MS = 100  # no self-check sooner after a move
 LIMIT_CHECKS = 3
 BLIND_WINDOWS = 240  # a minute
 MERGE_SPAN = records.MAX_SPAN
 LIVELY_COUNTS = 64
-OPEN_MILLIOHM = 0x3FFFFFFF
 OPEN_16 = 65440  # ohmmeter mean at which it is called open: 6 counts below full scale
 
 
@@ -40,7 +39,7 @@ def gather(sums, node, ohm):
     sums[READINGS] += 1
 
 
-class Sampling:
+class Sampling(PlayerState):
     """Mixed into ``player.Player``."""
 
     def _sample(self, now_ms):

@@ -3,6 +3,7 @@
 from . import mailbox as play
 from . import states, steps, words
 from .status import Fault
+from .talk_state import TalkState
 
 SECONDS = {"S": 0, "MS": -3}
 OHMS = {"OHM": 0, "KOHM": 3, "MOHM": 6}
@@ -12,7 +13,7 @@ MOST_MILLIOHM = (1 << 29) - 1
 LINES = 6
 
 
-class Settings:
+class Settings(TalkState):
     """Methods take their arguments as texts, as many as the tree allows, and return None."""
 
     # ---- common commands ---------------------------------------------------------------------

@@ -7,48 +7,21 @@ taken, except a running plan: *OPC and *OPC? wait for its end (an unfinished *OP
 is sent unasked. Out of memory is caught and told as -225.
 """
 
-from . import orders, states, status, words
+from . import states, status, words
 from .framing import BLOCK_MARK, Framing
-from .keeping import Keeping
 from .loading import Loading
 from .queries import Queries
 from .settings import Settings
 from .status import Fault
+from .talk_state import TalkState
 
 
 class Talk(Settings, Loading, Queries):
-    """One talk with one host. ``player`` and ``hands`` as in ``player.py``."""
+    """One talk with one host; its state is made by ``talk_state.TalkState``."""
 
     def __init__(self, player, hands, tree, now_ms):
-        self.player = player
-        self.hands = hands
-        self.ring = player.ring
-        self.status = status.Status()
-        self.operation = self.status.operation
-        self.questionable = self.status.questionable
+        TalkState.__init__(self, player, hands, tree, now_ms)
         self.framing = Framing(self._message, self._framing_fault, self._staging)
-        self.now_ms = now_ms
-        self.keeping = Keeping(player.ring, hands, now_ms)
-        self.answers = []
-        self.out = []
-        self.path = ""
-        self.block_length = -1
-        self.block = None
-        self.plan_name = ""
-        self.plan_id = 0
-        self.plan_crc = 0
-        self.ladder_crc = 0
-        self.network_id = 0
-        self.limit_low = 1
-        self.limit_high = (1 << 29) - 1
-        self.ohm_offset = 0
-        self.kept = states.CAUSE_NONE
-        self.opc_armed = False
-        self.opc_asked = False
-        self.test_text = "not run"
-        self.collect_in = 50
-        self.tree = tree
-        self.recent = {}  # the few whole lines that a host asks again and again, and their methods
 
     # ---- bytes -------------------------------------------------------------------------------
 
@@ -253,20 +226,6 @@ class Talk(Settings, Loading, Queries):
         at = key.rfind(":")
         self.path = key[:at] if at > 0 else ""
         return key + mark, arguments
-
-    # ---- helpers of the methods --------------------------------------------------------------
-
-    def order(self, order, *args, number=-221):
-        orders.post(self.player, self.hands, self.now_ms, order, *args, number=number)
-
-    def check(self, order):
-        orders.check(self.player, order)
-
-    def staged(self):
-        """Buffer and length of the block that came with this unit."""
-        if self.block is None:
-            raise Fault(203 if self.player.idle_buffer() is None else -223)
-        return self.block, self.block_length
 
 
 RECENT = ("FETC?", "TRAC:DATA?", "SYST:ERR?")

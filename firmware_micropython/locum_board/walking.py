@@ -5,14 +5,14 @@ sensor cannot be trusted, the way home then ends at once.
 """
 
 from . import ladder, records, states, steps, ticks
-from .relaying import PHASE_CLOSING
-from .sampling import MEDIAN_WINDOWS, WINDOW_MS
+from .player_state import MEDIAN_WINDOWS, PHASE_CLOSING, PlayerState
+from .sampling import WINDOW_MS
 from .steps import u16, u30
 
 RETURN_MOST_MS = 20000
 
 
-class Walking:
+class Walking(PlayerState):
     """Mixed into ``player.Player``."""
 
     def _rung_at(self, rung):

@@ -5,6 +5,7 @@ changes. A switched line with too many edges is told as a modulated one until it
 """
 
 from . import records, states, ticks
+from .player_state import PlayerState
 
 KIND_SWITCHED, KIND_PWM, KIND_PEAK, KIND_IGNORE = range(4)
 DUTY_MS = 50
@@ -15,7 +16,7 @@ AUX_MS = 50  # one channel; the first every other time, the others in turn betwe
 AUX_AGAIN_MS = 10000
 
 
-class Watching:
+class Watching(PlayerState):
     """Mixed into ``player.Player``."""
 
     def _watch(self, now_ms, busy):

@@ -102,7 +102,7 @@ class ADC:
 class Timer:
     PERIODIC = 1
 
-    def __init__(self, mode=1, period=1, callback=None, hard=False):
+    def __init__(self, id=-1, mode=1, period=1, callback=None, hard=False):
         assert (hard, mode, period) == (True, Timer.PERIODIC, 1)
         self.callback = callback
         WORLD.timers.append(self)
