@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from locum.jobs.desk_facts import Setup
@@ -25,7 +27,7 @@ def view(**changes) -> EvidenceView:
     fisher = ExactRow("exact.fisher", (("hits_a", 9.0), ("real_h", 2.5)), 1.25e-6, "one-sided")
     steps = (StepRow("possible", True, "the manual names it", "", None, ()),
              StepRow("sufficient", False, "0 of 2", "four glitches", 1.25e-6, (fisher,)))  # fmt: skip
-    rows = (MomentRow("listen", 75.0, True, "90 ms towards cold", False),
+    rows = (MomentRow("listen", 75.0, True, "90 ms towards cold", False, 0.4),
             MomentRow("follow", 80.0, False, "91 ms towards cold", True),
             MomentRow("listen", 90.0, True, "", False))  # fmt: skip
     given = {"case_id": "c", "title": "Van", "sentence": "Undecided.", "proof": "possible",
@@ -49,10 +51,15 @@ def test_the_exact_test_stands_behind_with_all_it_takes_to_compute_it_again():
 
 
 def test_kick_outs_and_glitches_stand_beside_each_other():
-    lines = moments_text(view()).split("\n")
-    assert "KICK-OUT" in lines[1] and "90 ms towards cold" in lines[1]  # noqa: PT018
-    assert "none" in lines[2] and "kept from the module" in lines[2]  # noqa: PT018
-    assert lines[3].endswith("none before it")
+    linked, masked, alone = (
+        next(line for line in moments_text(view()).split("\n") if clock in line)
+        for clock in ("01:15", "01:20", "01:30")
+    )
+    assert re.search(r"KICK-OUT +0\.4 s after +90 ms towards cold", linked)
+    assert re.search(r"kept from it +91 ms towards cold", masked)
+    assert "KICK-OUT" not in masked
+    assert re.search(r"KICK-OUT +none before it$", alone)
+    assert "2 kick-outs; glitches: 1 seen by the module, 1 not" in moments_text(view())
 
 
 def test_suspects_without_a_word_take_one_line():

@@ -62,11 +62,17 @@ def capture(
 ) -> CaptureResult:
     """Write one glitch as a profile; without a number the longest whose sides are both on record."""
     with open_casebook(casebook) as store:
-        drive_id = store.drive_id_from(drive)
-        glitches = kept_glitches(store, drive_id)
-        chosen = _chosen(glitches, number, drive_id)
-        circuit = circuit_of_drive(store, drive_id)
-        samples = _samples(store, drive_id, chosen)
+        return capture_from(store, store.drive_id_from(drive), number, out)
+
+
+def capture_from(
+    store: Store, drive_id: str, number: int | None = None, out: str | None = None
+) -> CaptureResult:
+    """The same of a recording in an open casebook."""
+    glitches = kept_glitches(store, drive_id)
+    chosen = _chosen(glitches, number, drive_id)
+    circuit = circuit_of_drive(store, drive_id)
+    samples = _samples(store, drive_id, chosen)
     shape = glitch_shape(samples, chosen, review_context(circuit), MARGIN_MS)
     if len(shape) < 2:
         raise Refused(Remark("not_on_record", f"glitch {glitches.index(chosen) + 1}",

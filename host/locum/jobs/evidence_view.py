@@ -46,6 +46,11 @@ class MomentRow:
     """``87 ms towards cold`` or empty."""
     masked: bool
     """The stand-in fed the module at that time."""
+    after_s: float | None = None
+    """How long after the glitch before it a kick-out came. [s]"""
+    drive_id: str = ""
+    number: int = 0
+    """Of the glitch among its recording's, from 1; 0: there is none."""
 
 
 @dataclass(frozen=True)
@@ -104,19 +109,35 @@ def _moments(store: Store, case_id: str) -> tuple[MomentRow, ...]:
             continue
         begun = len(rows)
         result = reviews[-1].result
-        glitches = {g["t_ms"]: g for g in result["glitches"] if not g["ours"]}
+        own = sorted((g for g in result["glitches"] if not g["ours"]), key=lambda g: g["t_ms"])
+        glitches = {g["t_ms"]: (number, g) for number, g in enumerate(own, 1)}
         linked = set()
         for release in result["releases"]:
             if release["cause"] == "none" and not release["repeat"]:
-                glitch = glitches.get(release["linked_glitch"])
+                number, glitch = glitches.get(release["linked_glitch"], (0, None))
                 linked.add(release["linked_glitch"])
+                at_s = release["t_ms"] / 1000
+                after_s = at_s - glitch["t_ms"] / 1000 if glitch else None
                 rows.append(
-                    MomentRow(drive.kind, release["t_ms"] / 1000, True, _words(glitch), False)
+                    MomentRow(
+                        drive.kind, at_s, True, _words(glitch), False, after_s, drive.id, number
+                    )
                 )
-        for t_ms, glitch in glitches.items():
+        for t_ms, (number, glitch) in glitches.items():
             if t_ms not in linked:
                 masked = glitch["channel"] == "ohmmeter"
-                rows.append(MomentRow(drive.kind, t_ms / 1000, False, _words(glitch), masked))
+                rows.append(
+                    MomentRow(
+                        drive.kind,
+                        t_ms / 1000,
+                        False,
+                        _words(glitch),
+                        masked,
+                        None,
+                        drive.id,
+                        number,
+                    )
+                )
         rows[begun:] = sorted(rows[begun:], key=lambda row: row.t_s)
     return tuple(rows)
 

@@ -37,4 +37,7 @@ def offers_text(snapshot: Snapshot, unit: str) -> str:
         f"{OFFER_KEYS[o.name]} hold {words.degrees(o.celsius, unit, 0)} {o.why}"
         for o in snapshot.offers
     ]
-    return "   ".join(told) if told else ""
+    rows = ["   ".join(told)] if told else []
+    if snapshot.captured:
+        rows.append(f"x give {snapshot.captured}, blanks between")
+    return "\n".join(rows)

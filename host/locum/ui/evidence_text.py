@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from locum.jobs.evidence_view import EvidenceView, ExactRow
+from locum.jobs.evidence_view import EvidenceView, ExactRow, MomentRow
 from locum.jobs.next_drive import starts
 from locum.ui import words
 
@@ -42,15 +42,48 @@ def suspects_text(view: EvidenceView) -> str:
     return "\n".join(lines)
 
 
-def moments_text(view: EvidenceView) -> str:
-    lines = ["drive       time       kick-out    glitch"]
+MOMENTS_HEAD = f"{'time':>8}  {'kick-out':<8}  {'how they lie':<12} the sensor's glitch"
+
+
+def moment_line(row: MomentRow) -> str:
+    """One moment: when, whether there was a kick-out, how it lies to the glitch, the glitch."""
+    kick = words.EVENT["kick_out"] if row.kick_out else ""
+    if row.after_s is not None:
+        lies = f"{row.after_s:.1f} s after"
+    elif row.kick_out:
+        lies = ""
+    else:
+        lies = "kept from it" if row.masked else "no kick-out"
+    glitch = row.glitch or "none before it"
+    return f"{words.clock(row.t_s):>8}  {kick:<8}  {lies:<12} {glitch}"
+
+
+def moments_sum(view: EvidenceView) -> str:
+    """What there is to lie beside each other, counted; how much it proves the steps say."""
+    kicks = sum(row.kick_out for row in view.moments)
+    masked = sum(row.masked for row in view.moments)
+    seen = sum(bool(row.glitch) for row in view.moments) - masked
+    said = f"{kicks} kick-outs; glitches: {seen} seen by the module"
+    return f"{said}, {masked} not" if masked else said
+
+
+def by_drive(view: EvidenceView) -> list[tuple[str, list[MomentRow]]]:
+    """(words of the recording, its moments), in the order of the recordings."""
+    made: list[tuple[str, str, list[MomentRow]]] = []
     for row in view.moments:
-        kick = "KICK-OUT" if row.kick_out else "none"
-        masked = ", kept from the module" if row.masked else ""
-        glitch = f"{row.glitch}{masked}" if row.glitch else "none before it"
-        drive = words.DRIVE.get(row.drive, row.drive)
-        lines.append(f"{drive:<10} {words.clock(row.t_s):>8}   {kick:<10}  {glitch}")
-    return "\n".join(lines) if len(lines) > 1 else "Nothing recorded yet."
+        if not made or made[-1][0] != (row.drive_id or row.drive):
+            made.append((row.drive_id or row.drive, words.DRIVE.get(row.drive, row.drive), []))
+        made[-1][2].append(row)
+    return [(said, rows) for _, said, rows in made]
+
+
+def moments_text(view: EvidenceView) -> str:
+    if not view.moments:
+        return "Nothing recorded yet."
+    lines = [moments_sum(view), MOMENTS_HEAD]
+    for said, rows in by_drive(view):
+        lines += [f"{said}:", *map(moment_line, rows)]
+    return "\n".join(lines)
 
 
 def next_text(view: EvidenceView) -> str:

@@ -21,6 +21,7 @@ from locum.ui.cases_text import case_line, drive_line, look_text
 from locum.ui.evidence_text import TEXTS, next_text
 from locum.ui.plain_calibrate import calibrate
 from locum.ui.plain_instead import in_lines
+from locum.ui.plain_keep import keep
 from locum.ui.plain_prepare import HELP as PREPARE_HELP
 from locum.ui.plain_prepare import WORDS as PREPARE_WORDS
 from locum.ui.widgets.facts import facts_of
@@ -48,6 +49,7 @@ HELP = (
     ("use ID", "use a case, by the end of its number"),
     ("found WORDS, repair WORDS", "the defect that was seen; what was repaired"),
     ("weigh, tests, suspects, moments", "how far the evidence reaches, and why"),
+    ("keep NAME", "keep the case's longest glitch as a profile, to be given again: glitch NAME"),
     ("next", "start the next drive that would tell most"),
     ("pages, export", "write both pages of the case; all of it as plain files"),
     ("wait 30", "take the next line 30 s later (for scripts)"),
@@ -228,7 +230,7 @@ WORDS: dict[str, Callable[[Plain, str], str]] = {
     "new": new, "cases": cases, "case": case, "use": use,
     "found": add("found"), "repair": add("repair"), "weigh": weigh("steps"),
     "tests": weigh("tests"), "suspects": weigh("suspects"), "moments": weigh("moments"),
-    "calibrate": calibrate, "next": next_drive, "pages": pages, "export": exported, "start": start,
+    "calibrate": calibrate, "keep": keep, "next": next_drive, "pages": pages, "export": exported, "start": start,
     "cold": offer("cold"), "warm": offer("warm"), "threshold": offer("threshold"),
     **PREPARE_WORDS,
 }  # fmt: skip

@@ -34,6 +34,7 @@ Enter             type: 80, 320ohm, hold now (what the sensor says),
                   glitch 300 (milliseconds); swap 4 10: unseen test,
                   4 stretches of 10 minutes
 c w t             hold: as found cold, as measured warm, at the threshold
+x                 give the glitch kept in Evidence, blanks between
 f                 follow the real sensor without its glitches
 a                 write a note into the record
 y n               at the end of a stretch: something, nothing was felt
@@ -51,6 +52,7 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
         Binding("c", "offer('cold')", "hold as found cold", show=False),
         Binding("w", "offer('warm')", "hold as measured warm", show=False),
         Binding("t", "offer('threshold')", "hold at the threshold", show=False),
+        Binding("x", "give", "give the glitch that was kept, blanks between", show=False),
         Binding("e", "extend", "I am here: time away starts again", show=False),
         Binding("pageup", "leaf(1)", "leaf back in the running lines", show=False),
         Binding("pagedown", "leaf(-1)", "leaf forward in the running lines", show=False),
@@ -162,6 +164,15 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
                     f"asked: {words.degrees(offer.celsius, self.settings.unit)}, {offer.why}",
                 )
                 self.desk.ask("hold", f"{offer.celsius:.1f}C", words=offer.why)
+
+    def action_give(self) -> None:
+        """The glitch that was kept last."""
+        name = self.desk.snapshot().captured
+        if not name:
+            self.tell("refusal", "No glitch is kept yet. 3 Evidence: Enter on one keeps it.")
+            return
+        self.tell("refusal", f"asked: {name}; waits for the board")
+        self.desk.ask("glitch", (name,), words=f"captured glitch {name}")
 
     def action_felt(self, yes: bool) -> None:
         self.desk.ask("felt", yes)
