@@ -10,9 +10,11 @@ import pytest
 from locum.casebook.store import Store
 from locum.jobs.desk_facts import Snapshot
 from locum.jobs.veil import veiled
-from locum.ui.asking import asking_text, offers_text
+from locum.ui import words
+from locum.ui.asking import asking_text, elsewhere_text, offers_text
 from locum.ui.places.drive import detail_text
 from locum.ui.plain_words import status_text
+from locum.ui.widgets.facts import facts_of
 from locum.ui.widgets.running import plain_line
 from ui_helpers import screen_text, until
 
@@ -33,6 +35,15 @@ def test_everything_that_is_told_from_them_is_the_same(hidden_pair):
                  lambda s: "\n".join(plain_line(x, "celsius", hidden=True) for x in s.lines)):  # fmt: skip
         assert tell(real) == tell(follow)
     assert "KICK-OUT" in plain_line(real.lines[-1], "celsius", hidden=True), "what is felt stays"
+
+
+def test_how_to_drive_stays_in_sight_beside_every_question(hidden_pair):
+    for asked in ({"awaits_answer": True}, {"asks_felt": "real"}, {"awaits_answer": True, "asks_felt": "real"}):  # fmt: skip
+        snapshot = dataclasses.replace(hidden_pair[0], **{"asks_felt": "", **asked})
+        assert facts_of(snapshot).next == words.FOOT["still"]
+        over = elsewhere_text(snapshot, "").split("\n")
+        assert over == [over[0], words.FOOT["still"]]
+        assert "?" in over[0]
 
 
 def test_without_a_test_nothing_is_taken_out(hidden_pair):

@@ -25,7 +25,10 @@ def elsewhere_text(snapshot: Snapshot, next_words: str) -> str:
     """The same over every place but Drive, which alone takes ``y`` and ``n``; else what presses."""
     asked = asking_text(snapshot)
     if snapshot.asks_felt and not snapshot.awaits_answer:
-        return asked.replace("y something   n nothing", "2 Drive: y yes, n no")
+        asked = asked.replace("y something   n nothing", "2 Drive: y yes, n no")
+    foot = words.FOOT.get(snapshot.foot, "")
+    if asked != foot:  # how to drive must not go for a question
+        return "\n".join(part for part in (asked, foot) if part)
     tripped = snapshot.glance is not None and snapshot.glance.state == "tripped"
     pressing = snapshot.phase in ("lost", "failed") or (snapshot.phase == "recording" and tripped)
     return asked or (f"NEXT: {next_words}" if pressing else "")

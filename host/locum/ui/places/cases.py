@@ -23,6 +23,8 @@ HINTS = {
     "found": "the defect that was seen, where; Enter",
     "repair": "what was repaired: one thing; Enter",
 }
+RESTING = "n new case   / find   a note   f defect   p repaired   o pages   x export"
+"""Stands in the line while nothing is typed there: not every key finds room in the lowest row."""
 UNFILED = "unfiled "
 
 
@@ -65,12 +67,13 @@ x                 export the case as plain files
     #case-look { height: auto; max-height: 11; padding: 0 1; border-top: solid $primary; }
     """
     asking = "find"
+    FIRST_KEYS = ("space", "b", "enter", "o", "n")
 
     def compose_place(self) -> ComposeResult:
         yield Static("", id="cases-told", markup=False)
         yield Rows(id="cases")
         yield Rows("Page Down", "Page Up", id="case-look")
-        yield Input(placeholder=HINTS["find"], id="case-words")
+        yield Input(placeholder=RESTING, id="case-words")
 
     def on_screen_resume(self) -> None:
         self.find("")
@@ -125,6 +128,10 @@ x                 export the case as plain files
         line = self.query_one("#case-words", Input)
         line.placeholder = HINTS[what]
         line.focus()
+
+    @on(Input.Blurred, "#case-words")
+    def left_line(self, event: Input.Blurred) -> None:
+        event.input.placeholder = RESTING
 
     @on(Input.Submitted, "#case-words")
     def typed(self, event: Input.Submitted) -> None:

@@ -208,12 +208,12 @@ def _kept(snapshot: Snapshot, glance: Glance) -> tuple[str, ...]:
 
 
 def _next(snapshot: Snapshot, glance: Glance) -> str:
+    if snapshot.foot:  # a question has a row of its own; how to drive must not go for it
+        return words.FOOT[snapshot.foot]
     if snapshot.awaits_answer:
         return "say what it was: j foot, k brake, l road; no key if it was nothing"
     if snapshot.asks_felt:
         return "anything felt in the stretch that is over?  y something, n nothing"
-    if snapshot.foot:
-        return words.FOOT[snapshot.foot]
     if snapshot.hidden:
         return "drive on; m marks what is felt"
     if glance.state == "returning":
