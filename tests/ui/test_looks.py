@@ -12,12 +12,15 @@ from rich.terminal_theme import DEFAULT_TERMINAL_THEME
 from textual.color import Color
 
 from locum.errors import LocumError
+from locum.jobs.desk_facts import Setup, Snapshot
 from locum.settings import Settings, give_settings, load_settings
 from locum.ui.looks.glyphs import SETS, AsciiOnly, plain
 from locum.ui.looks.letters import FACE, HIGH, known, large, rows_high
 from locum.ui.looks.looks import looks_for
 from locum.ui.looks.terminal import TRUE_COLOUR, terminal_of
 from locum.ui.looks.themes import INKS, NoColours, contrast, theme_of
+from locum.ui.widgets.facts import facts_of
+from locum.ui.widgets.glance import large_lines
 from locum.ui.widgets.sketch import sketch
 from ui_helpers import screen_text, until
 
@@ -176,6 +179,58 @@ async def test_every_text_keeps_its_contrast_in_every_theme_also_in_sixteen_colo
                 await pilot.pause(0.1)
                 for system in ("16",) if colours == 16 else ("256", "true"):
                     assert weak_cells(app, system, least) == [], (key, name, system)
+
+
+def weak_styles(app, system: str, least: float) -> set[tuple[str, float]]:
+    """Every style that a widget of the page in view may draw text in, also what is not drawn now.
+
+    Contrast as WCAG 2.2 defines it (success criterion 1.4.3: 4.5 for text that must be read, 1.4.6: 7),
+    https://www.w3.org/TR/WCAG22/#dfn-contrast-ratio
+    """
+    found = set()
+    for widget in app.screen.walk_children():
+        names = sorted(widget._get_component_classes())
+        styles = [(type(widget).__name__, widget.rich_style)]
+        styles += [(name, widget.get_component_rich_style(name)) for name in names]
+        for name, style in styles:
+            if "scrollbar" in name or "cursor" in name or style.color is None:
+                continue
+            assert not style.dim, f"{name} is dimmed by the terminal: nobody knows how far"
+            ground = style.bgcolor or widget.rich_style.bgcolor
+            assert ground is not None, name
+            value = contrast(seen(style.color, system), seen(ground, system))
+            if value < least:
+                found.add((name, round(value, 1)))
+    return found
+
+
+async def test_every_style_of_every_page_keeps_its_contrast_also_those_not_drawn_now(desk_app):
+    worn = [(f"{theme} {colours}", theme, colours) for theme in INKS for colours in (256, 16)]
+    async with desk_app((120, 40)) as (app, pilot):
+        for name, theme, colours in worn:
+            app.register_theme(replace(theme_of(theme, colours), name=name))
+        for key in ("2", "1", "3", "4", "question_mark", "5", "K", "g"):
+            await pilot.press(key)
+            if app.focused is not None:
+                await pilot.press("escape")
+            for name, theme, colours in worn:
+                app.theme = name
+                await pilot.pause(0.05)
+                least = 4.5 if theme == "night" else 7.0
+                for system in ("16",) if colours == 16 else ("256", "true"):
+                    assert weak_styles(app, system, least) == set(), (key, name, system)
+
+
+def test_the_stand_in_stands_in_a_ground_with_a_straight_right_edge(a_glance):
+    snapshot = Snapshot(Setup(), phase="recording", doing="hold", doing_words="82C",
+                        glance=a_glance(source="stand_in", state="holding", told_c=82.0))  # fmt: skip
+    for glyphs in SETS.values():
+        lines = large_lines(facts_of(snapshot), glyphs, 118)
+        edges = {len(line[0][0]) for line in lines if line and line[0][1] == "stand"}
+        assert len(edges) == 1, edges
+        assert (
+            sum(line[:1] != () and line[0][1] == "stand" for line in lines) == rows_high(glyphs) + 2
+        )
 
 
 async def test_without_colours_none_reaches_the_terminal_and_the_words_are_the_same(

@@ -36,7 +36,7 @@ class Ink:
 
 INKS = {
     "day": Ink("#000000", "#333333", "#00205b", "#000000", "#ffffff", "#eeeeee", dark=False),
-    "night": Ink("#c0a080", "#94785c", "#dcaa6e", "#4e4032", "#0a0806", "#16110c"),
+    "night": Ink("#c0a080", "#a08463", "#dcaa6e", "#4e4032", "#0a0806", "#16110c"),
     "contrast": Ink("#ffffff", "#ffffff", "#ffff00", "#ffffff", "#000000", "#000000"),
     "colourless": Ink("#ffffff", "#ffffff", "#ffffff", "#ffffff", "#000000", "#000000"),
 }

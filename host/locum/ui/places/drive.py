@@ -63,7 +63,7 @@ Page Up, Page Down  leaf in the running lines; End: the newest;
         Binding("n", "felt(False)", "nothing was felt in the stretch that ended", show=False),
     ]  # fmt: skip
     DEFAULT_CSS = """
-    #offers { height: auto; max-height: 2; padding: 0 1; color: $text-muted; }
+    #offers { height: auto; max-height: 2; padding: 0 1; color: $foreground; }
     """
     FIRST_KEYS = ("space", "b", "m")
     noting = False

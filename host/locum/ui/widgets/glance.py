@@ -110,7 +110,7 @@ def large_lines(facts: Facts, glyphs, width: int) -> tuple[Line, ...]:
     for word, left, right in zip(name, told, true, strict=True):
         top.append(((word.ljust(TOLD_AT - 2), style), ("  ", "text"),
                     (left.ljust(TRUE_AT - TOLD_AT), "value"), (right, "value")))  # fmt: skip
-    top.append(((facts.means.ljust(TOLD_AT), style), (facts.apart, "text")))
+    top.append(((facts.means.ljust(TOLD_AT - 2), style), ("  ", "text"), (facts.apart, "text")))
     return (*top, _row("commanded", facts.commanded), *_large_commanded(facts, glyphs, width),
             *_tail(facts, commanded=False))  # fmt: skip
 
