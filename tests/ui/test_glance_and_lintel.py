@@ -13,6 +13,7 @@ from locum.jobs.desk_facts import Setup, Snapshot
 from locum.jobs.glance import Glance
 from locum.jobs.lines import Event, Line
 from locum.ui import words
+from locum.ui.asking import elsewhere_text
 from locum.ui.looks.glyphs import ASCII, HALF
 from locum.ui.widgets.facts import facts_of
 from locum.ui.widgets.glance import Glimpse, large_lines, small_lines
@@ -64,8 +65,15 @@ def test_what_must_never_be_misread():
 
 
 def test_a_record_that_waits_says_so_before_anything_else_on_its_row():
-    said = facts_of(snapshot(replace(GLANCE, trouble="the disk is full")))
-    assert said.record == "RECORD WAITS: the disk is full"
+    full = replace(
+        GLANCE, trouble="book: wanted to write it, found x", unsaved="no space left on the disk"
+    )
+    said = facts_of(snapshot(full))
+    assert said.record == "NOT SAVED: no space left on the disk; kept in memory meanwhile"
+    assert "free disk space" in said.next
+    assert max(map(len, (said.record, said.next))) <= 67, "nothing of it is cut at 80 columns"
+    assert lintel_rows(said)[1].startswith("NOT SAVED: no space left on the disk")
+    assert elsewhere_text(snapshot(full), said.next) == f"NEXT: {said.next}"
 
 
 def test_degrees_fahrenheit_also_for_what_lies_between():
@@ -247,6 +255,8 @@ def test_rows_that_go_on_below_keep_their_columns():
     assert all(len(part) <= 80 for part in broken)
     assert all(part.startswith(" " * 24) and part[24] != " " for part in broken[1:])
     assert " ".join(" ".join(broken).split()) == " ".join(row.split())
+    fix = " " * 22 + "? shows them whole"
+    assert hung(f"{row.rstrip()}\n{fix}", 80).split("\n")[-1] == fix, "each row by itself"
     assert hung("short", 80) == "short"
 
 

@@ -143,7 +143,15 @@ async def test_every_key_of_a_case_stands_on_a_small_screen_and_pages_in_the_low
     async with desk_app((80, 24)) as (app, pilot):
         await pilot.press("4", "n", *"Van 7", "enter")
         await until(pilot, lambda: "o pages  n new case" in screen_text(app).split("\n")[-1])
-        for word in ("n new case", "/ find", "a note", "f defect", "p repaired", "o pages", "x export"):
+        for word in (
+            "n new case",
+            "/ find",
+            "a note",
+            "f defect",
+            "p repaired",
+            "o pages",
+            "x export",
+        ):
             assert word in screen_text(app)
         await pilot.press("f")
         await until(pilot, lambda: "the defect that was seen" in screen_text(app))

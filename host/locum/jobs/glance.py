@@ -63,6 +63,8 @@ class Glance:
     """Watch lines now, bit 0 = line 1."""
     board_c: float | None = None
     """The board's own temperature; None before it was told, or without a thermometer. [degC]"""
+    unsaved: str = ""
+    """Why the record cannot be written just now, in few words; ``trouble`` says it whole."""
 
     @property
     def standing_in(self) -> bool:
@@ -142,6 +144,7 @@ def glance_of(live: Live) -> Glance:
         step=status.step, steps=status.steps,
         saved_behind_s=max(live.now_ms - live.recorder.saved_until_ms, 0) / 1000,
         lost=status.lost, trouble=trouble.text if trouble else "",
+        unsaved=trouble.found if trouble else "",
         host_present=status.host_present, supply=status.supply, levels=status.levels,
         board_c=live.board_c,
     )  # fmt: skip

@@ -29,8 +29,9 @@ def elsewhere_text(snapshot: Snapshot, next_words: str) -> str:
     foot = words.FOOT.get(snapshot.foot, "")
     if asked != foot:  # how to drive must not go for a question
         return "\n".join(part for part in (asked, foot) if part)
-    tripped = snapshot.glance is not None and snapshot.glance.state == "tripped"
-    pressing = snapshot.phase in ("lost", "failed") or (snapshot.phase == "recording" and tripped)
+    glance = snapshot.glance
+    urgent = glance is not None and (glance.state == "tripped" or glance.trouble)
+    pressing = snapshot.phase in ("lost", "failed") or (snapshot.phase == "recording" and urgent)
     return asked or (f"NEXT: {next_words}" if pressing else "")
 
 

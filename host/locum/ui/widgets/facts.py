@@ -193,7 +193,7 @@ def _time(glance: Glance, hidden: bool) -> str:
 
 def _record(snapshot: Snapshot, glance: Glance) -> str:
     if glance.trouble:
-        return "RECORD WAITS: " + glance.trouble
+        return f"NOT SAVED: {glance.unsaved}; kept in memory meanwhile"
     whence = " the VIRTUAL BOARD" if snapshot.virtual else ""
     lost = f"; {glance.lost} missing" if glance.lost else ""
     return f"recording{whence}, safe on disk {glance.saved_behind_s:.0f} s behind{lost}"
@@ -201,7 +201,7 @@ def _record(snapshot: Snapshot, glance: Glance) -> str:
 
 def _kept(snapshot: Snapshot, glance: Glance) -> tuple[str, ...]:
     if glance.trouble:
-        return ("RECORD WAITS: " + glance.trouble, "RECORD WAITS")
+        return (f"NOT SAVED: {glance.unsaved}", "NOT SAVED")
     saved = f"saved {glance.saved_behind_s:.0f} s ago"
     whence = " VIRTUAL BOARD" if snapshot.virtual else ""
     return (f"recording{whence}, {saved}", f"recording, {saved}", "recording")
@@ -210,6 +210,8 @@ def _kept(snapshot: Snapshot, glance: Glance) -> tuple[str, ...]:
 def _next(snapshot: Snapshot, glance: Glance) -> str:
     if snapshot.foot:  # a question has a row of its own; how to drive must not go for it
         return words.FOOT[snapshot.foot]
+    if glance.trouble:
+        return "free disk space, or close what holds the file: it is tried again"
     if snapshot.awaits_answer:
         return "say what it was: j foot, k brake, l road; no key if it was nothing"
     if snapshot.asks_felt:

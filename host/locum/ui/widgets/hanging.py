@@ -23,11 +23,15 @@ class Hanging(Static):
 
     def _broken(self, width: int) -> str:
         text = str(self.content)
-        return "\n".join(hung(line, width) for line in text.split("\n")) if width > 0 else text
+        return hung(text, width) if width > 0 else text
 
 
-def hung(line: str, width: int) -> str:
-    """A row broken between words, its later parts indented to where its last column begins."""
+def hung(text: str, width: int) -> str:
+    """Each row broken between words, its later parts indented to where its last column begins."""
+    return "\n".join(_hung(line, width) for line in text.split("\n"))
+
+
+def _hung(line: str, width: int) -> str:
     if len(line) <= width:
         return line
     ends = [m.end() for m in re.finditer(r" {2,}", line) if m.end() <= FURTHEST]
