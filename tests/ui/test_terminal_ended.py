@@ -20,17 +20,23 @@ SENSOR = ("--sensor", "20C=2.5k,80C=310")
 
 
 @pytest.fixture
-def board(tmp_path):
-    """A served board, which lives on when the program that worked it has gone."""
-    link = tmp_path / "board.link"
-    server = subprocess.Popen(locum("serve", "--body", "virtual", "--pty", str(link)),
-                              env=surroundings(tmp_path), stderr=subprocess.PIPE, text=True)  # fmt: skip
+def server(tmp_path):
+    """A served board in a process of its own, which lives on when the program that worked it has gone."""
+    command = locum("serve", "--body", "virtual", "--pty", str(tmp_path / "board.link"))
+    process = subprocess.Popen(command, env=surroundings(tmp_path), stderr=subprocess.PIPE, text=True)  # fmt: skip
     try:
-        assert "serving" in server.stderr.readline()
-        yield str(link)
+        assert "serving" in process.stderr.readline()
+        yield process
     finally:
-        server.terminate()
-        server.wait(10)
+        process.send_signal(signal.SIGCONT)
+        process.terminate()
+        process.wait(10)
+
+
+@pytest.fixture
+def board(server, tmp_path):
+    """Where that board is."""
+    return str(tmp_path / "board.link")
 
 
 @contextmanager
@@ -98,6 +104,29 @@ def test_ctrl_c_asks_and_twice_is_the_real_sensor(tmp_path, board):
         screen.press("C-c")
         assert screen.seconds_until_gone() < 2.0
     assert_home_and_kept(tmp_path, board)
+
+
+def test_the_process_is_gone_within_two_seconds_on_a_port_that_has_just_gone_silent(
+    tmp_path, board, server
+):
+    needs_tmux()
+    command = locum("--board", board, "--casebook", str(tmp_path / "book.sqlite"), *SENSOR)
+    with Terminal(tmp_path, command, environ=surroundings(tmp_path)) as screen:
+        screen.until("connected REAL SENSOR")
+        server.send_signal(signal.SIGSTOP)
+        screen.press("q")
+        assert screen.seconds_until_gone() < 2.0
+
+
+def test_the_process_is_gone_within_two_seconds_on_a_lost_board_that_stood_in(
+    tmp_path, board, server
+):
+    with standing_in(tmp_path, board) as screen:
+        server.send_signal(signal.SIGSTOP)
+        screen.until("connected LINK LOST")
+        assert "the board brings the real sensor back by itself" in screen.flat()
+        screen.press("q")
+        assert screen.seconds_until_gone() < 2.0
 
 
 @pytest.mark.parametrize("how", [signal.SIGTERM, signal.SIGHUP])
