@@ -6,10 +6,7 @@ record never waits. Space and Escape bring the real sensor at once from anywhere
 
 from __future__ import annotations
 
-import time
-
 from textual.binding import Binding
-from textual.timer import Timer
 from textual.widgets import Input
 
 from locum.errors import LocumError
@@ -22,7 +19,7 @@ from locum.settings import Settings, load_settings
 from locum.ui.actions import doable
 from locum.ui.calibrate import ask_calibrate
 from locum.ui.ended import heed_signals
-from locum.ui.key_order import KeyOrder
+from locum.ui.leaving import Leaving
 from locum.ui.looks.looks import looks_for
 from locum.ui.looks.pauses import short_pauses
 from locum.ui.messages import KickedOut, Looked
@@ -39,24 +36,13 @@ from locum.ui.places.module import ModulePlace
 from locum.ui.places.place import Over, Page, Place
 from locum.ui.places.prepare import PreparePlace
 
-PATIENCE_S, CLOSING_S = 1.0, 15.0
-"""So long a board may take to answer, and a long record to be finished, before the screens go. [s]"""
-ASKED_S = 10.0
-LEAVING = """\
-LEAVE?  {why}  Space: real sensor at once, and stay
-y within 10 s: ease back and leave   any other key: stay; nothing changes"""
-LEAVING_KEYS = (
-    ("space", "REAL SENSOR NOW"),
-    ("y", "ease back and leave"),
-    ("any other key", "stay"),
-)
 PLACES: dict[str, type[Place]] = {
     "prepare": PreparePlace, "drive": DrivePlace, "evidence": EvidencePlace, "cases": CasesPlace,
     "first": FirstPlace, "module": ModulePlace, "lesson": LessonPlace,
 }  # fmt: skip
 
 
-class LocumApp(KeyOrder):
+class LocumApp(Leaving):
     """The screens of locum."""
 
     TITLE = "locum"
@@ -87,15 +73,10 @@ class LocumApp(KeyOrder):
     ]  # fmt: skip
 
     def __init__(self, setup: Setup | None = None, settings: Settings | None = None) -> None:
-        super().__init__()
         self.settings = settings or load_settings()
+        super().__init__(Desk(setup or Setup(), self.settings))
         self.looks = looks_for(self.settings)
-        self.desk = Desk(setup or Setup(), self.settings)
         self.desk.on_kick_out = self._ring
-        self.said = ""
-        """What the program has to say now, over whatever place is in view."""
-        self._silence: Timer | None = None
-        self._leaving_since: float | None = None
 
     def on_mount(self) -> None:
         self.looks.dress(self)
@@ -142,18 +123,6 @@ class LocumApp(KeyOrder):
         """Another recording with another setup; the real sensor comes first."""
         self.desk.reopen(setup, then)
 
-    def say(self, text: str, for_s: float) -> None:
-        """Tell this over whatever place is in view, for so long or until something else is told."""
-        self.said = text
-        if self._silence is not None:
-            self._silence.stop()
-        self._silence = self.set_timer(for_s, self._hush) if text else None
-        self.look()
-
-    def _hush(self) -> None:
-        self.only_keys = ()
-        self.say("", 0.0)
-
     # -- ten times a second ----------------------------------------------------------------------
 
     def _ring(self) -> None:
@@ -162,18 +131,10 @@ class LocumApp(KeyOrder):
     def look(self) -> None:
         """Hand the newest snapshot to the place in view, if there is a new one."""
         snapshot = self.desk.snapshot()
-        if self._leaving_since is not None and self._may_go(snapshot):
+        if self.may_go(snapshot):
             self.exit(0)
         if self.screen_stack and isinstance(self.screen, Page):
             self.screen.post_message(Looked(snapshot))
-
-    def _may_go(self, snapshot) -> bool:
-        if snapshot.phase in ("ended", "lost", "failed", "closed"):
-            return True
-        patience = CLOSING_S if snapshot.phase == "closing" else PATIENCE_S
-        patient = time.monotonic() - (self._leaving_since or 0.0) < patience
-        away = self.desk.told.glance is not None and self.desk.told.glance.standing_in
-        return not patient and not away
 
     def on_kicked_out(self, _message: KickedOut) -> None:
         if self.settings.bell:
@@ -239,32 +200,6 @@ class LocumApp(KeyOrder):
 
     async def action_calibrate(self) -> None:
         await ask_calibrate(self)
-
-    # -- leaving ---------------------------------------------------------------------------------
-
-    def action_leave(self) -> None:
-        """Leave; while the stand-in is connected, or nobody may know, a ``y`` must follow."""
-        snapshot = self.desk.snapshot()
-        standing_in = snapshot.glance is not None and snapshot.glance.standing_in
-        if snapshot.phase == "recording" and (standing_in or snapshot.hidden):
-            self.only_keys = LEAVING_KEYS
-            why = "An unseen test runs." if snapshot.hidden else "The stand-in is connected."
-            self.say(LEAVING.format(why=why), ASKED_S)
-            return
-        self._leave()
-
-    def answer_question(self, key: str) -> None:
-        """``y`` leaves, Space, Escape and a second Ctrl-C bring the real sensor, any other key stays."""
-        self._hush()
-        if key == "y":
-            self.say("Easing back to the real sensor, then leaving. Space: at once.", 20.0)
-            self._leave()
-        elif key in ("space", "escape", "ctrl+c"):
-            self.desk.real_sensor_now()
-
-    def _leave(self) -> None:
-        self._leaving_since = time.monotonic()
-        self.desk.leave()
 
 
 def run(setup: Setup | None = None) -> int:

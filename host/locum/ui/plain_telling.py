@@ -1,0 +1,94 @@
+"""What the line-by-line mode tells by itself: what happened or changed since the last look."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+from locum.jobs.desk import Desk
+from locum.jobs.desk_facts import Snapshot
+from locum.jobs.lines import Line
+from locum.ui import words
+from locum.ui.asking import asking_text
+from locum.ui.calibrate_text import look_text
+from locum.ui.plain_instead import in_lines
+from locum.ui.widgets.facts import facts_of
+from locum.ui.widgets.running import plain_line
+
+EVERY_S = 10.0
+FIGURES = re.compile(r"\d+")
+"""A countdown is no news."""
+
+
+class Telling:
+    """Says each thing once."""
+
+    def __init__(self, desk: Desk, unit: str, say: Callable[[str], None]) -> None:
+        self.desk = desk
+        self.unit = unit
+        self.say = say
+        self.every_s = EVERY_S
+        """A running line at least so often. [s]"""
+        self._told: Snapshot = desk.snapshot()
+        self._line: Line | None = None
+
+    def look(self) -> None:
+        """Tell what is new since the last look."""
+        now, before = self.desk.snapshot(), self._told
+        self._told = now
+        if now.phase != "ended":
+            self._tell_phase(now, before)
+        if now.trouble_words and now.trouble_words != before.trouble_words:
+            self.say(now.trouble_words)
+        if now.news and now.news != before.news:
+            self.say(now.news)
+        self._tell_calibration(now, before)
+        for remark in now.remarks:
+            if remark not in before.remarks:
+                self.say(remark.text)
+        if (
+            now.outcome
+            and now.outcome != before.outcome
+            and now.outcome.how not in ("refused", "lost")
+        ):
+            done = now.outcome
+            self.say(words.outcome(done.asked, done.how, done.t_s, done.why))
+        self._tell_connected(now, before)
+        asked = asking_text(now)
+        if asked and asked != asking_text(before):
+            self.say(in_lines(asked))
+        if now.lines and now.lines[-1] is not (before.lines[-1] if before.lines else None):
+            self._tell_line(now.lines[-1], now.hidden)
+        if now.phase == "ended":  # the last word
+            self._tell_phase(now, before)
+
+    def _tell_calibration(self, now: Snapshot, before: Snapshot) -> None:
+        """What becomes of it, and how far it is at each quarter."""
+        look, was = now.calibration, before.calibration
+        if look is None:
+            return
+        quarter = 4 * look.done // look.total if look.total else 0
+        before_quarter = 4 * was.done // was.total if was and was.total else -1
+        if was is None or look.phase != was.phase or quarter != before_quarter:
+            self.say(in_lines(look_text(look, self.unit)))
+
+    def _tell_phase(self, now: Snapshot, before: Snapshot) -> None:
+        if now.phase != before.phase:
+            board = "VIRTUAL BOARD" if now.virtual else now.board
+            on = f" on {board}" if now.phase == "recording" else ""
+            self.say(f"{words.PHASE[now.phase]}{on}")
+
+    def _tell_connected(self, now: Snapshot, before: Snapshot) -> None:
+        if now.glance is None:
+            return
+        facts, was = facts_of(now, self.unit), facts_of(before, self.unit)
+        said, before_said = (f"{f.connected}: {f.means}" for f in (facts, was))
+        if now.phase == "recording" and FIGURES.sub("", said) != FIGURES.sub("", before_said):
+            self.say(said)
+
+    def _tell_line(self, line: Line, hidden: bool) -> None:
+        last = self._line
+        new = last is None or line.events or line.commanded != last.commanded
+        if new or line.t_s - last.t_s >= self.every_s or line.t_s < last.t_s:  # type: ignore[union-attr]
+            self._line = line
+            self.say(plain_line(line, self.unit, hidden=hidden))
