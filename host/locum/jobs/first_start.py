@@ -20,7 +20,7 @@ from locum.jobs.connection import VIRTUAL
 from locum.jobs.quantities import reading_of, said_c, said_ohm, written_out
 from locum.jobs.questions import Dialogue, Question
 from locum.jobs.reach import CIRCUITS, FORBIDDEN, circuit_of
-from locum.jobs.targets import target_of
+from locum.jobs.targets import said, target_of
 from locum.link.ports import candidate_ports
 from locum.locations import casebook_path
 from locum.physics.circuit import current_a
@@ -36,22 +36,22 @@ WIRING = """\
    car's plug                         sensor's plug
    signal ----- LINE  [board]  SENS ----- signal
    return -------------- GND ------------ return     goes straight through
-   GND only on the sensor's return, never on the body. Lid shut, cable secured."""
+   GND: the sensor's return alone, never the body. Lid shut, cable secured."""
 YES = ("y", "yes", "ok", "done", "wired")
 
 
 def questions(virtual: bool) -> tuple[Question, ...]:
     """The five, in the order they are asked."""
-    example = "  (the virtual van's: 20C=2.5k)" if virtual else ""
-    hot = "  (the virtual van's: 80C=310)" if virtual else ""
+    example = "\nThe virtual van's sensor reads 20C=2.5k" if virtual else ""
+    hot = "\nThe virtual van's sensor reads 80C=310" if virtual else ""
     return (
         Question("circuit", "Which circuit?",
                  f"{', '.join(CIRCUITS)}: first letters do.\nNever: {', '.join(FORBIDDEN)}.\n"
                  "First of all listen, for as long as the complaint takes to come:\n"
                  "type listen, and nothing is changed.", "coolant"),
         Question("cold", "Cold: what does the sensor read, and at which temperature?",
-                 f"Key off, plug off, meter on the sensor's two pins.{example}\n"
-                 "20C=2.5k   2,5k at 20C   68F 2500   20 2500",
+                 "Key off, plug off, meter on the sensor's two pins.\n"
+                 f"20C=2.5k   2,5k at 20C   68F 2500   20 2500{example}",
                  "no reading: commonest sensor, degrees a rough guide"),
         Question("hot", "Hot: the same once the engine has been warm, or nothing.",
                  f"82C=300   180F 300{hot}", "no second reading"),
@@ -74,6 +74,8 @@ class FirstStart(Dialogue):
         self.listening = False
         """Only listening was chosen."""
         self.hold = ""
+        self.hold_words = ""
+        """The value to hold as it was understood."""
         self._circuit = ("", "")
         self._readings: list[tuple[float, float]] = []
         self._left = [q.name for q in questions(self.virtual)]
@@ -84,7 +86,14 @@ class FirstStart(Dialogue):
 
     @property
     def question(self) -> Question:
-        return next(q for q in questions(self.virtual) if q.name == self._left[0])
+        asked = next(q for q in questions(self.virtual) if q.name == self._left[0])
+        if asked.name != "value":
+            return asked
+        warm = len(self._readings) > 1
+        enter = (
+            said_c(self._readings[-1][0], self.unit) if warm else "now: what the sensor says itself"
+        )
+        return replace(asked, enter=enter)
 
     @property
     def total(self) -> int:
@@ -144,9 +153,11 @@ class FirstStart(Dialogue):
         target = target_of(text, self.unit)
         circuit = self._opened()
         source = circuit.module.source
-        assumed = "1 kohm to 5 V assumed, not measured" if circuit.module.assumed else "measured"
+        assumed = (
+            "1 kohm to 5 V assumed, not measured" if circuit.module.assumed else "as its sheet says"
+        )
         if target.now:
-            self.hold = "now"
+            self.hold, self.hold_words = "now", said(target)
             return f"what the sensor says itself; pull-up: {assumed}"
         curve = circuit.sensor.curve
         ohm = (
@@ -160,7 +171,7 @@ class FirstStart(Dialogue):
         if not low <= ohm <= high:
             raise Refused(Remark("reach", text, f"between {said_ohm(low)} and {said_ohm(high)}",
                                  said_ohm(ohm), "choose a value that this board can be"))  # fmt: skip
-        self.hold = text
+        self.hold, self.hold_words = text, said(target, self.unit)
         milliamps = 1000 * current_a(source, ohm)
         return (f"{said_c(celsius, self.unit)}, that is {said_ohm(ohm)}, {milliamps:.1f} mA "
                 f"(pull-up: {assumed})")  # fmt: skip

@@ -154,7 +154,7 @@ class Plain(Telling):
 
     def _started(self, start: FirstStart) -> str:
         if not start.listening:
-            self.desk.reopen(start.setup(), Asked("hold", (start.hold,), start.hold))
+            self.desk.reopen(start.setup(), Asked("hold", (start.hold,), start.hold_words))
         return "(an empty line is now: REAL SENSOR NOW; help tells the rest)"
 
     def _answered_question(self, dialogue: Dialogue, text: str) -> str:

@@ -69,4 +69,4 @@ u                 begin again from the first question
         self.set_focus(None)
         self.locum.switch_screen("drive")
         if not start.listening:
-            self.locum.reopen(start.setup(), Act("hold", (start.hold,), start.hold))
+            self.locum.reopen(start.setup(), Act("hold", (start.hold,), start.hold_words))
