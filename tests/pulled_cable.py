@@ -74,6 +74,7 @@ class LaptopClock:
         self.body = body
         self.ahead_s = 0.0
         self.asleep_ms = 0
+        self.rest_ms = 0.0
         self.acts = []
 
     def now_s(self):
@@ -87,7 +88,10 @@ class LaptopClock:
         self.acts.append((second, act))
 
     def wait(self, seconds):
-        self.body.advance(round(seconds * 1000))
+        self.rest_ms += max(0.0, seconds) * 1000
+        whole = int(self.rest_ms)
+        self.rest_ms -= whole  # or a wait of less than a millisecond would last for ever
+        self.body.advance(whole)
         due = [act for act in self.acts if act[0] <= self.body.elapsed_ms / 1000]
         self.acts = [act for act in self.acts if act not in due]
         for _, act in due:

@@ -51,7 +51,9 @@ def test_identity():
     assert (found.protocol, found.protocol_minor, found.boot_id) == (1, 0, 77)
 
 
-@pytest.mark.parametrize("line", ["", "ACME,1,2,3", "locum,reference,1", "a,b,c,d/e/f"])
+@pytest.mark.parametrize(
+    "line", ["ACME,1,2,3", "locum,reference,1", "a,b,c,d/e/f", "locum2,a,b,0.1.0/P1.0/5"]
+)
 def test_another_device_is_told_apart(line):
     with pytest.raises(LinkTrouble, match="locum board"):
         parse_identity(line, "COM3")
@@ -59,7 +61,7 @@ def test_another_device_is_told_apart(line):
 
 def test_a_newer_major_protocol_is_refused_and_a_newer_minor_is_not():
     assert parse_identity("locum,pi,1,0.9/P1.7/3").protocol_minor == 7
-    with pytest.raises(LinkTrouble, match="Update this program"):
+    with pytest.raises(LinkTrouble, match="Install the newer locum"):
         parse_identity("locum,pi,1,0.9/P2.0/3")
 
 

@@ -140,8 +140,8 @@ def board(port, serial, state="ready", remark=None):
 def test_the_remembered_board_is_followed_by_its_serial_number():
     chosen = ports.choose_board([board("COM3", "A"), board("COM9", "B")], remembered="B")
     assert chosen.port == "COM9"
-    assert ports.moved("COM7", chosen).code == "port_renamed"
-    assert ports.moved("COM9", chosen) is None
+    assert ports.moved("COM7", chosen.port, "B").code == "port_renamed"
+    assert ports.moved("COM9", chosen.port, "B") is None
 
 
 def test_several_boards_are_named():

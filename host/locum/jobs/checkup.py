@@ -13,13 +13,13 @@ import shutil
 import sqlite3
 import sys
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from locum import __version__, locations
 from locum.bodies.pace import Reached
-from locum.errors import LocumError
+from locum.errors import LocumError, Remark
 from locum.jobs.checkup_bundle import pack
 from locum.jobs.files import is_there
 from locum.link import ports as port_list
@@ -32,6 +32,8 @@ FEWEST_HZ = 300.0
 LONGEST_GAP_MS = 100.0
 """The coil is let go after 250 ms without its pump, with room to spare. [ms]"""
 BAD_TERMINALS = ("dumb", "")
+SHUT = ("denied", "busy", "gone")
+"""States of a port that does not open: nothing can be said of what is behind it."""
 
 
 @dataclass(frozen=True)
@@ -127,20 +129,28 @@ def _port_checks(board: str | None, around: Surroundings) -> list[Check]:
     checks = []
     for port in candidates:
         found = port_list.probe(port, around.opener)
-        checks += [_permission(found), _firmware(found)]
+        checks += [_permission(found)]
+        if found.state not in SHUT:
+            checks += [_firmware(found)]
     return checks
 
 
 def _permission(found: port_list.FoundBoard) -> Check:
-    if found.state in ("denied", "busy", "gone") and found.remark is not None:
-        return Check(f"port {found.port}", False, found.remark.text)
-    return Check(f"port {found.port}", True, f"opens, serial number {found.serial_number or '?'}")
+    if found.state in SHUT and found.remark is not None:
+        return Check(f"port {found.port}", False, _words(found.remark))
+    number = f", serial number {found.serial_number}" if found.serial_number else ""
+    return Check(f"port {found.port}", True, f"opens{number}")
+
+
+def _words(remark: Remark) -> str:
+    """A remark beside the name of its place, which need not be told twice."""
+    return replace(remark, where="").text
 
 
 def _firmware(found: port_list.FoundBoard) -> Check:
     name = f"firmware {found.port}"
     if found.remark is not None:
-        return Check(name, found.state == "ready", found.remark.text)
+        return Check(name, found.state == "ready", _words(found.remark))
     return Check(name, True, f"{found.model} {found.firmware}, protocol {found.protocol}")
 
 

@@ -115,7 +115,14 @@ def connect(
         return connection
     served = Path(where).is_symlink() or not _is_serial(where)
     reach: Reach = PathReach(where) if served else SerialReach(where)
-    connection = _identified(reach.open(where), RealClock(), where)
+    transport = reach.open(where)
+    try:
+        connection = _identified(transport, RealClock(), where)
+    except LinkTrouble as trouble:
+        from locum.link.ports import why_not
+
+        transport.close()
+        raise why_not(where, reach.open, trouble) from trouble
     connection.reach = reach
     return connection
 

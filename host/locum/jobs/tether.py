@@ -17,6 +17,7 @@ from locum.jobs.connection import Connection
 from locum.jobs.link_state import LinkState
 from locum.link.adopt import T_MODULUS_MS, Adoption, Known, reconcile
 from locum.link.answers import Status
+from locum.link.ports import moved
 from locum.link.reach import look_for
 from locum.link.sleep import Lapse, Wakefulness, clock_set, slept_s, was_asleep
 
@@ -139,8 +140,9 @@ class Tether:
         except LinkTrouble:
             found.transport.close()
             return None
-        if found.place != self._link.where:
-            self._say(_renamed(self._link.where, found.place, found.identity.serial))
+        renamed = moved(self._link.where, found.place, found.identity.serial)
+        if renamed is not None:
+            self._say(renamed)
         self._link.where = found.place
         return status
 
@@ -204,13 +206,3 @@ class Tether:
 def _clock_went_back(before: Status, now: Status) -> bool:
     back_ms = (before.t_ms - now.t_ms) % T_MODULUS_MS
     return CLOCK_BACK_MS < back_ms < T_MODULUS_MS // 2
-
-
-def _renamed(before: str, now: str, serial: str) -> Remark:
-    return Remark(
-        "port_renamed",
-        now,
-        f"the board on {before}",
-        f"the same board (serial number {serial}) on {now}",
-        "nothing: it is followed by its serial number",
-    )

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from locum.errors import BoardFault, LinkTrouble, Refused, Remark
+from locum.link.found_board import Port, judge_answer
 from locum_board import PROTOCOL, states
 
 
@@ -19,7 +20,7 @@ class Identity:
     serial: str
     firmware: str
     protocol: int
-    """Major number; a newer one than ours is refused."""
+    """Major number; another than ours is refused."""
     protocol_minor: int
     boot_id: int
 
@@ -115,30 +116,19 @@ def parse_identity(line: str, where: str = "") -> Identity:
         major, minor = protocol.removeprefix("P").split(".")
         found = Identity(maker, model, serial, firmware, int(major), int(minor), int(boot))
     except ValueError:
-        raise LinkTrouble(
-            Remark(
-                code="wrong_device",
-                where=where,
-                wanted="a locum board",
-                found=line[:60],
-                remedy="choose another port with `locum find`",
-            )
-        ) from None
-    if maker != "locum":
-        raise LinkTrouble(
-            Remark(code="wrong_device", where=where, wanted="a locum board", found=line[:60])
-        )
-    if found.protocol > PROTOCOL:
-        raise LinkTrouble(
-            Remark(
-                code="newer_board",
-                where=where,
-                wanted=f"protocol {PROTOCOL}",
-                found=f"protocol {found.protocol}",
-                remedy="update this program",
-            )
-        )
+        raise LinkTrouble(_judged(line, where)) from None
+    if maker != "locum" or found.protocol != PROTOCOL:
+        raise LinkTrouble(_judged(line, where))
     return found
+
+
+def _judged(line: str, where: str) -> Remark:
+    """What an answer to ``*IDN?`` that we cannot work with says about the thing there."""
+    found = judge_answer(Port(where), line.encode("ascii", "replace")).remark
+    return found or Remark(
+        "wrong_device", where, "a locum board", f"one that calls itself '{line[:40]}'",
+        "name the board's own port; 'locum find' lists them",
+    )  # fmt: skip
 
 
 SOURCES = ("real", "stand_in", "moving")

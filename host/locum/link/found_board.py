@@ -85,11 +85,14 @@ def judge_answer(port: Port, answer: bytes) -> FoundBoard:
         )
         return replace(here, state="silent", remark=remark)
     shown = answer[:40].decode("ascii", "replace").strip()
+    said = (
+        f"answered '{shown}'" if shown.isprintable() and "\ufffd" not in shown else "sends no text"
+    )
     remark = Remark(
         "wrong_device",
         port.device,
         "a locum board",
-        f"another device that answered '{shown}'",
+        f"another device, which {said}",
         "name the board's own port; 'locum find' lists them",
     )
     return replace(here, remark=remark)
@@ -132,7 +135,7 @@ def _our_board(here: FoundBoard, fields: tuple[str, str, str, str]) -> FoundBoar
             here.port,
             f"protocol {PROTOCOL}",
             f"protocol {number}",
-            "install the newer locum on this computer; until then the board is only read",
+            "install the newer locum on this computer; until then the board is left alone",
         )
         return replace(board, state="newer", remark=remark)
     return replace(board, remark=_behind(board))

@@ -158,14 +158,21 @@ def no_board() -> Remark:
     )
 
 
-def moved(before: str, now: FoundBoard) -> Remark | None:
+def moved(before: str, now: str, serial: str) -> Remark | None:
     """Warning for a board that came back under another port name, or None."""
-    if before == now.port:
+    if before == now:
         return None
     return Remark(
         "port_renamed",
-        now.port,
+        now,
         f"the board on {before}",
-        f"the same board (serial number {now.serial_number}) on {now.port}",
-        "nothing: it is followed by its serial number",
+        f"the same board (serial number {serial}) on {now}",
+        "nothing to do, it is followed by its serial number",
     )
+
+
+def why_not(device: str, opener: Opener, trouble: LinkTrouble) -> LinkTrouble:
+    """A board that could not be spoken with at ``device``: what finding says of it, else ``trouble``."""
+    port = next((port for port in list_ports() if port.device == device), Port(device))
+    found = probe(port, opener)
+    return trouble if found.state == "ready" or found.remark is None else LinkTrouble(found.remark)

@@ -42,7 +42,15 @@ from locum.link.mpremote_runs import (
     Runner,
     run_mpremote,
 )
-from locum.link.ports import Opener, Port, candidate_ports, no_board, open_serial, probe
+from locum.link.ports import (
+    Opener,
+    Port,
+    candidate_ports,
+    list_ports,
+    no_board,
+    open_serial,
+    probe,
+)
 from locum.locations import asset_root
 
 __all__ = ["UploadReport", "build_manifest", "put_firmware", "speaks"]
@@ -150,8 +158,10 @@ def _port_for(port: str | None, ports: list[Port] | None) -> str:
 
 def _ask_for_prompt(device: str, opener: Opener, wait: Callable[[float], None]) -> None:
     """Ask a running firmware to leave for the prompt; a bare board is there already."""
-    found = probe(Port(device), opener)
-    if found.state in ("busy", "denied", "gone") and found.remark is not None:
+    port = next((port for port in list_ports() if port.device == device), Port(device))
+    found = probe(port, opener)
+    anothers = found.state == "other" and not port.is_candidate
+    if (anothers or found.state in ("busy", "denied", "gone")) and found.remark is not None:
         raise LinkTrouble(found.remark)
     if found.state not in ("ready", "old", "newer"):
         return
