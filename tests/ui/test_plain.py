@@ -5,8 +5,6 @@ from __future__ import annotations
 import os
 import re
 import signal
-import subprocess
-import sys
 import time
 
 import pytest
@@ -16,27 +14,10 @@ from locum.jobs.typed import LINES
 from locum.settings import Settings
 from locum.ui.plain import Plain
 from locum.ui.plain_words import WORDS
+from ui_plain import opened, told_of
 
 pytestmark = pytest.mark.timeout(120)
 CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]")
-
-
-def opened(tmp_path, *options: str, speed: str = "20") -> subprocess.Popen:
-    """A sitting in a process of its own, in a terminal that can do nothing."""
-    surroundings = {**os.environ, "TERM": "dumb", "XDG_DATA_HOME": str(tmp_path / "data"),
-                    "XDG_CONFIG_HOME": str(tmp_path / "config")}  # fmt: skip
-    return subprocess.Popen(
-        [sys.executable, "-m", "locum.cli", "--plain", "--board", "virtual", "--speed", speed, *options],
-        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
-        env=surroundings,
-    )  # fmt: skip
-
-
-def told_of(tmp_path, script: str, *options: str) -> str:
-    sitting = opened(tmp_path, *options)
-    told, _ = sitting.communicate(script, timeout=60)
-    assert sitting.returncode == 0, told
-    return told
 
 
 def test_a_whole_guided_start_through_a_pipe(tmp_path):

@@ -10,7 +10,7 @@ from locum.errors import LocumError, Refused, Remark
 from locum.jobs.desk_facts import Setup, Snapshot
 from locum.jobs.module_look import look_at_module
 from locum.jobs.plan_look import PlanLook
-from locum.jobs.prepare_line import changed_setup, understood
+from locum.jobs.prepare_line import changed_setup
 from locum.jobs.prepare_view import rows
 from locum.jobs.sensor_look import look_at_sensor
 from locum.ui import words
