@@ -8,6 +8,8 @@ from . import ticks
 
 LINE_BYTES = 256
 BLOCK_IDLE_MS = 2000
+PAUSE_MS = 40
+NEW_HOST = b"*IDN?"
 MOST_BLOCK = 1000000
 BLOCK_MARK = 1
 
@@ -38,6 +40,11 @@ class Framing:
         return self.state in (DIGIT_COUNT, DIGITS, PAYLOAD)
 
     def receive(self, data, now_ms):
+        """Take bytes. Who asks for a name in the middle of a block is a new host: the link broke."""
+        paused = ticks.after(self.heard_ms, now_ms) >= PAUSE_MS
+        if paused and self.in_block() and data.strip() == NEW_HOST:
+            self._begin()
+            self.fault(-161)
         self.heard_ms = now_ms
         at = 0
         size = len(data)
@@ -85,8 +92,7 @@ class Framing:
     def due_in(self, now_ms):
         if not self.in_block():
             return 1000
-        left = BLOCK_IDLE_MS - ticks.after(self.heard_ms, now_ms)
-        return left if left > 0 else 0
+        return max(0, BLOCK_IDLE_MS - ticks.after(self.heard_ms, now_ms))
 
     def drop(self):
         """Forget the message that is coming in; skip to its end."""

@@ -179,6 +179,19 @@ def test_no_page_of_flash_is_touched_while_a_plan_runs(pico):
     assert pico.ask("CAL:CRC?") == "#H" + calibration[-4:][::-1].hex().upper()
 
 
+def test_a_block_cut_short_is_forgotten_and_the_next_host_is_heard(pico):
+    rows = steps.pack_step(STEP_MS, [90, 120, OUT, OUT]) * 400
+    plan = steps.plan_block(rows)
+    before = pico.ask("LIST:POIN?;CRC?")
+    pico.send(b"LIST:DATA #%d%d" % (len(str(len(plan))), len(plan)) + plan[: len(plan) // 2])
+    pico.run_ms(300)
+    pico.send(b"\n")
+    pico.run_ms(50)
+    assert pico.ask("*IDN?", 200).startswith("locum,")
+    assert pico.ask("SYST:ERR?").startswith("-161,")
+    assert pico.ask("LIST:POIN?;CRC?") == before
+
+
 def test_a_halted_program_lets_go(pico):
     pico.tell(f"SOUR:CODE 100,100,{OUT},{OUT},0,65535,0,-1")
     pico.tell("OUTP ON")
