@@ -51,12 +51,13 @@ def questions(virtual: bool) -> tuple[Question, ...]:
                  "type listen, and nothing is changed.", "coolant"),
         Question("cold", "Cold: what does the sensor read, and at which temperature?",
                  "Key off, plug off, meter on the sensor's two pins.\n"
-                 f"20C=2.5k   2,5k at 20C   68F 2500   20 2500{example}",
+                 f"Type it like one of these: 20C=2.5k   2,5k at 20C   20 2500{example}",
                  "no reading: commonest sensor, degrees a rough guide"),
         Question("hot", "Hot: the same once the engine has been warm, or nothing.",
-                 f"82C=300   180F 300{hot}", "no second reading"),
+                 f"Type it like one of these: 82C=300   180F 300{hot}", "no second reading"),
         Question("value", "Which value shall the module be told?",
-                 "82C   180F   300 ohm   1.5k   or now: what the sensor says itself", "the warm one"),
+                 "Type it like one of these: 82C   180F   300 ohm   1.5k\n"
+                 "or type now: what the sensor says itself", "the warm one"),
         Question("wired", "Key off, wired as drawn?", WIRING, ""),
     )  # fmt: skip
 

@@ -27,6 +27,10 @@ class DrivePlace(Place):
     OVER = False
     HELP = """\
 What is connected stands at the top left: REAL SENSOR or STAND-IN.
+told: what the module is made to believe; true: what the real sensor says;
+commanded: what the module does, by the watched lines.
+time that counts: what the case's rule asks for, and somebody watched.
+A held value wanders by half a degree: one that never moves looks stuck.
 
 Enter             type: 80, 320ohm, hold now (what the sensor says),
                   up 2, back 2, stay, follow,
