@@ -13,6 +13,7 @@ from locum.jobs.desk_facts import Setup
 from locum.jobs.module_kept import keep, look_at_readings, readings_of, typed_module
 from locum.jobs.module_look import look_at_module
 from locum.jobs.module_readings import ModuleReadings, volts_of
+from locum.jobs.prepare_line import changed_setup
 from locum.sheets.module import read_module
 
 NOW = datetime(2026, 5, 1, 9, 30, 7, tzinfo=UTC)
@@ -206,3 +207,16 @@ def test_what_the_board_cannot_be_is_said_to_be_out_of_reach():
     within = [at for at in seen.points if at.believed_c is not None]
     assert within
     assert all(not at.wiper_ma for at in beyond)
+
+
+def test_typed_readings_and_where_one_can_reach_go_into_the_case_in_use(tmp_path):
+    book = str(tmp_path / "book.sqlite")
+    with Store.open(book) as store:
+        case_id = store.new_case({"title": "Van"})
+    setup = Setup(case=case_id[:20], casebook=book)
+    after = changed_setup(changed_setup(setup, "reach splice"), "module 5.02 2.4k:2.37")
+    assert after.reach == "splice"
+    with Store.open(book) as store:
+        fields = store.case(case_id).fields
+    assert fields["tap"]["end"] == "module", "beyond a splice there is wiring as well"
+    assert fields["module_readings"]["plug open"]["value"] == 5.02

@@ -7,6 +7,7 @@ import re
 
 import pytest
 
+from locum.jobs.prepare_line import LINES as PREPARED
 from locum.jobs.typed import LINES, act_of
 from locum.ui.actions import bindings_of, doable
 from locum.ui.app import PLACES, LocumApp
@@ -24,12 +25,22 @@ async def test_every_binding_of_every_place_is_listed(desk_app):
                 said = binding.tooltip or binding.description
                 assert said, f"{owner.__name__}: {binding.key} has no words"
                 assert said in found or binding.action == "find"
-        assert {what for _, what in LINES} <= found
+        assert {what for _, what in (*LINES, *PREPARED)} <= found
 
 
 def test_no_two_actions_have_the_same_words():
     said = [one.words for one in doable(LocumApp(), PLACES)]
     assert len(said) == len(set(said))
+
+
+async def test_a_line_of_prepare_is_found_and_put_into_its_line(desk_app):
+    async with desk_app() as (app, pilot):
+        await opened(app, pilot)
+        await pilot.press(*"where one can reach")
+        await until(pilot, lambda: "1 thing with" in screen_text(app))
+        await pilot.press("enter")
+        await until(pilot, lambda: app.focused is not None and app.focused.value == "reach sensor")
+        assert screen_text(app).lstrip().startswith("Prepare")
 
 
 def test_every_line_that_is_offered_is_understood():
@@ -130,12 +141,12 @@ async def test_no_code_word_reaches_any_screen_or_explanation(desk_app, size):
         await pilot.press("4", "n", *"Van", "enter")
         await until(pilot, lambda: app.case_id is not None)
         seen = []
-        for keys in ("1", "2", "2d", "3", "3t", "3s", "3w", "4", "g"):
+        for keys in ("1", "1r", "1d", "2", "2d", "3", "3t", "3s", "3w", "4", "g"):
             await pilot.press("escape") if app.focused is not None else None
             await pilot.press(*keys)
             await asyncio.sleep(0.4)
             seen.append(screen_text(app))
-            if app.focused is not None and keys == "g":
+            if app.focused is not None and keys in ("g", "1r", "1d"):
                 await pilot.press("escape")
             await pilot.press("question_mark")
             await asyncio.sleep(0.2)

@@ -12,6 +12,7 @@ from locum.jobs.live import Live
 from locum.jobs.profiles import open_profile, plan_of
 from locum.jobs.provoking import give_contact, provoke_for
 from locum.jobs.quantities import readings_typed
+from locum.jobs.reach import TAPS
 from locum.jobs.self_test import look_at_itself
 from locum.jobs.shapes import Shape, give, open_shape, span_of
 from locum.jobs.targets import said, target_of
@@ -27,9 +28,6 @@ if TYPE_CHECKING:
     from locum.jobs.desk_session import Session
 
 HOLD_MIN = 20.0
-TAPS = {"sensor": "sensor", "module": "module", "splice": "module", "nowhere": "none"}
-"""Where one can reach -> the end the case is tapped at. Beyond a splice there is wiring as well as
-the sensor, so it is judged as the module's end."""
 
 
 def perform(

@@ -163,7 +163,7 @@ def keep(
     write_text(path, found.sheet)
     if case_id:
         with open_casebook(casebook) as store:
-            store.attach_sheet(case_id, "vehicle", name, found.sheet)
+            store.attach_sheet(store.case_id_from(case_id), "vehicle", name, found.sheet)
     return replace(setup, vehicle=str(path))
 
 
@@ -177,5 +177,5 @@ def resumed(
     found = None
     if case_id:
         with open_casebook(casebook) as store:
-            found = recalled(store, case_id, vehicle, note)
+            found = recalled(store, store.case_id_from(case_id), vehicle, note)
     return found or Lesson(vehicle, note)

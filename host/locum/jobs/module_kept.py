@@ -108,7 +108,7 @@ def typed_module(setup: Setup, text: str, now: datetime | None = None) -> Setup:
         find_sheet("module", text)
         return replace(setup, module=text)
     open_v, loads = readings_of(text)
-    return keep(setup, open_v, loads, now=now)
+    return keep(setup, open_v, loads, setup.case, setup.casebook, now)
 
 
 def keep(
@@ -142,6 +142,7 @@ def _with_case(
     if open_v is not None:
         told["plug open"] = {"value": open_v, "unit": "V"}
     with kept_casebook(casebook) as store:
+        case_id = store.case_id_from(case_id)
         before = store.case(case_id).fields.get("module_readings") or {}
         gone = dict.fromkeys(before) if isinstance(before, dict) else {}
         store.change_case(case_id, {"module_readings": {**gone, **told}})

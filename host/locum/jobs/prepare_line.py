@@ -9,7 +9,7 @@ from locum.jobs.desk_facts import Setup
 from locum.jobs.module_kept import is_name, readings_of, said_loads, typed_module
 from locum.jobs.plan_look import known_profile
 from locum.jobs.quantities import readings_typed, said_readings, written_out
-from locum.jobs.reach import PLACES, circuit_of, place_of, refused_circuit
+from locum.jobs.reach import PLACES, circuit_of, keep_reach, place_of, refused_circuit
 from locum.jobs.sensor_look import look_at_sensor
 from locum.sheets.lookup import find_sheet
 
@@ -49,7 +49,10 @@ def changed_setup(setup: Setup, line: str, unit: str | None = None) -> Setup:
     if word == "module":
         return typed_module(setup, rest)
     if word == "reach":
-        return replace(setup, reach=place_of(rest))
+        place = place_of(rest)
+        if setup.case:
+            keep_reach(place, setup.case, setup.casebook)
+        return replace(setup, reach=place)
     if word == "circuit":
         named = circuit_of(rest)
         return replace(setup, circuit=named.sheet or named.words)

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 
 from locum.errors import Misuse, Refused, Remark
+from locum.jobs.cases import kept_casebook
 
 CIRCUITS = {
     "coolant": "coolant",
@@ -45,6 +46,11 @@ PLACES = {
                 "are compared by what is felt. It takes more hours, and cannot tell sensor from wiring"),
 }  # fmt: skip
 """Where one can reach -> its name on screens, and what that means for the case."""
+
+
+TAPS = {"sensor": "sensor", "module": "module", "splice": "module", "nowhere": "none"}
+"""Where one can reach -> the end the case is tapped at. Beyond a splice there is wiring as well as
+the sensor, so it is judged as the module's end."""
 
 
 @dataclass(frozen=True)
@@ -96,3 +102,9 @@ def place_of(words: str) -> str:
         raise Misuse(Remark("reach", "reach", "sensor, module, splice or nowhere", f"'{words}'",
                             "type one of these"))  # fmt: skip
     return found[0]
+
+
+def keep_reach(place: str, case_id: str, casebook: str | None = None) -> None:
+    """Where one can reach, as a field of the case: it decides what a result can mean."""
+    with kept_casebook(casebook) as store:
+        store.change_case(store.case_id_from(case_id), {"tap": {"end": TAPS[place]}})

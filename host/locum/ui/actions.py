@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from textual.binding import Binding
 
+from locum.jobs.prepare_line import LINES as PREPARED
 from locum.jobs.typed import LINES
 from locum.ui.places.place import Page
 from locum.ui.widgets.keys import NAMES
@@ -15,7 +16,7 @@ from locum.ui.widgets.keys import NAMES
 if TYPE_CHECKING:
     from locum.ui.app import LocumApp
 
-EVERYWHERE, TYPED = "Everywhere", "Typed in Drive"
+EVERYWHERE, TYPED, TYPED_BEFORE = "Everywhere", "Typed in Drive", "Typed in Prepare"
 NOT_LISTED = ("find",)
 """The list itself."""
 
@@ -50,7 +51,9 @@ def doable(app: LocumApp, places: Mapping[str, type[Page]]) -> Iterator[Doable]:
         for binding in bindings_of(place):
             yield _of(binding, place.NAME, _in_place(app, name, binding.action))
     for line, what in LINES:
-        yield Doable(TYPED, line, what, _typing(app, line))
+        yield Doable(TYPED, line, what, _typing(app, "drive", line))
+    for line, what in PREPARED:
+        yield Doable(TYPED_BEFORE, line, what, _typing(app, "prepare", line))
 
 
 def _of(binding: Binding, where: str, do: Callable[[], object]) -> Doable:
@@ -70,5 +73,5 @@ def _in_place(app: LocumApp, name: str, action: str) -> Callable[[], object]:
     return lambda: app.call_later(go)
 
 
-def _typing(app: LocumApp, line: str) -> Callable[[], object]:
-    return lambda: app.call_later(app.put_into_drive, line)
+def _typing(app: LocumApp, place: str, line: str) -> Callable[[], object]:
+    return lambda: app.call_later(app.put_line, place, line)

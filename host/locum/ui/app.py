@@ -36,6 +36,7 @@ from locum.ui.places.module import ModulePlace
 from locum.ui.places.place import Over, Page, Place
 from locum.ui.places.prepare import PreparePlace
 
+TYPED_LINES = {"drive": "#typed", "prepare": "#prepare-line"}
 PLACES: dict[str, type[Place]] = {
     "prepare": PreparePlace, "drive": DrivePlace, "evidence": EvidencePlace, "cases": CasesPlace,
     "first": FirstPlace, "module": ModulePlace, "lesson": LessonPlace,
@@ -172,10 +173,10 @@ class LocumApp(Leaving):
         if self.screen is not self.get_screen(name):
             await self.switch_screen(name)
 
-    async def put_into_drive(self, line: str) -> None:
-        """A line into Drive's typed line, not sent: Enter there sends it."""
-        await self.go_to("drive")
-        typed = self.screen.query_one("#typed", Input)
+    async def put_line(self, place: str, line: str) -> None:
+        """A line into the typed line of drive or prepare, not sent: Enter there sends it."""
+        await self.go_to(place)
+        typed = self.screen.query_one(TYPED_LINES[place], Input)
         typed.value = line
         typed.focus()
         typed.cursor_position = len(line)

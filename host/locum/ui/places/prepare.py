@@ -11,7 +11,7 @@ from textual.widgets import Input, Static
 
 from locum.errors import LocumError
 from locum.jobs.circuit import Circuit
-from locum.jobs.desk_facts import Setup, Snapshot
+from locum.jobs.desk_facts import Snapshot
 from locum.jobs.plan_look import PlanLook, look_at_plan
 from locum.jobs.prepare_line import changed_setup, understood
 from locum.jobs.prepare_view import rows
@@ -192,7 +192,7 @@ Page Up, Page Down  leaf in the rows
     async def action_plan(self) -> None:
         """A plan that may run goes into Drive's line, not yet sent; else one is chosen."""
         if self.plan is not None and self.plan.ok:
-            await self.locum.put_into_drive(f"replay {self.plan.name}")
+            await self.locum.put_line("drive", f"replay {self.plan.name}")
         else:
             await self.action_choose_plan()
 
@@ -239,9 +239,8 @@ Page Up, Page Down  leaf in the rows
 
     def take_line(self, line: str) -> None:
         """One line as typed, or as chosen from a list."""
-        before: Setup = self.desk.setup
         try:
-            setup = changed_setup(before, line, self.settings.unit)
+            setup = changed_setup(self.desk.setup, line, self.settings.unit)
         except LocumError as error:
             self.tell_below(str(error))
             return
