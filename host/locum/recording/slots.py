@@ -10,7 +10,7 @@ import numpy as np
 from locum.recording.blocks import Scale
 from locum.review.chunk import AUX, DUTY, EDGE, MARK, MOVE, OPEN_MILLIOHM, SAMPLE, STATE
 from locum_board import records
-from locum_board.sampling import OPEN_16
+from locum_board.sensing import OPEN_16
 
 
 def values_of(slots: np.ndarray) -> np.ndarray:
