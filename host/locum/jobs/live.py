@@ -118,6 +118,7 @@ class Live:
         self.status = status
         try:
             self._came_back(self.tether.took_up(status))
+            self.status = self.board.fetch()  # a way home asked for meanwhile has just been sent
             found = self._take_record()
         except LinkTrouble as trouble:
             self.tether.broke(trouble)
