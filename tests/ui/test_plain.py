@@ -35,7 +35,7 @@ def test_a_whole_guided_start_through_a_pipe(tmp_path):
 def test_the_end_of_the_input_goes_home_and_leaves(tmp_path):
     told = told_of(tmp_path, "now\nwait 20\nstatus\n", "--sensor", "20C=2.5k,80C=310")
     assert "connected: STAND-IN" in told
-    assert told.rstrip().endswith("recording ended")
+    assert told.rstrip().endswith("recording ended; safe: the REAL SENSOR is connected")
 
 
 def test_leaving_asks_only_while_the_stand_in_is_connected(tmp_path):

@@ -8,6 +8,9 @@ import subprocess
 import pytest
 
 from locum.casebook.store import Store
+from locum.jobs.desk import Desk, Setup
+from locum.settings import Settings
+from locum.ui.plain import Plain
 from ui_terminal import locum, surroundings
 
 pytestmark = pytest.mark.timeout(240)
@@ -78,7 +81,7 @@ def test_the_end_of_the_lines_walks_home_before_it_leaves(told):
     text, folder = told
     told_last = text[text.index("No more lines: easing back") :]
     assert "easing back to the real sensor" in told_last
-    assert text.rstrip().endswith("recording ended")
+    assert text.rstrip().endswith("recording ended; safe: the REAL SENSOR is connected")
     with Store.open(folder / "book.sqlite") as store:
         last = max((store.drive(drive.id) for drive in store.drives()), key=lambda d: d.started_utc)
         assert [s.connected for s in last.stretches] == ["real", "follow", "real"]
@@ -93,3 +96,18 @@ def test_every_running_line_says_what_is_connected_and_names_its_figures(told):
 
 def test_no_line_names_a_key_that_does_not_exist_here(told):
     assert not re.search(r"\bSpace\b|\bEsc\b|\bq leaves\b|press [a-z]\b|Enter,", told[0])
+
+
+def test_a_record_that_cannot_be_written_is_told_once_and_again_when_it_can(a_glance):
+    said: list[str] = []
+    desk = Desk(Setup(board="virtual"), Settings())
+    plain = Plain(desk, Settings(), said.append)
+    for unsaved in ("", "no space left on the disk", "no space left on the disk", ""):
+        desk.show(phase="recording", glance=a_glance(unsaved=unsaved, trouble=unsaved))
+        plain.look()
+    told = [line for line in said if "SAVED" in line or "written" in line]
+    assert told == [
+        "NOT SAVED: no space left on the disk; kept in memory meanwhile; "
+        "free disk space, or close what holds the file: it is tried again",
+        "The record is written down again.",
+    ]

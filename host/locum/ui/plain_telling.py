@@ -54,6 +54,7 @@ class Telling:
             done = now.outcome
             self.say(words.outcome(done.asked, done.how, done.t_s, done.why))
         self._tell_connected(now, before)
+        self._tell_record(now, before)
         asked = asking_text(now)
         if asked and asked != asking_text(before):
             self.say(in_lines(asked))
@@ -76,7 +77,19 @@ class Telling:
         if now.phase != before.phase:
             board = "VIRTUAL BOARD" if now.virtual else now.board
             on = f" on {board}" if now.phase == "recording" else ""
-            self.say(f"{words.PHASE[now.phase]}{on}")
+            left = facts_of(now, self.unit).means if now.phase == "ended" else ""
+            self.say(f"{words.PHASE[now.phase]}{on}" + (f"; {left}" if left else ""))
+
+    def _tell_record(self, now: Snapshot, before: Snapshot) -> None:
+        """A record that cannot be written, and one that can be again."""
+        if now.glance is None or now.phase != "recording":
+            return
+        was = before.glance.unsaved if before.glance else ""
+        if now.glance.unsaved and now.glance.unsaved != was:
+            facts = facts_of(now, self.unit)
+            self.say(f"{facts.record}; {facts.next}")
+        elif was and not now.glance.unsaved:
+            self.say("The record is written down again.")
 
     def _tell_connected(self, now: Snapshot, before: Snapshot) -> None:
         if now.glance is None:

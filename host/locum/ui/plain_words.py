@@ -88,7 +88,7 @@ def mark(plain: Plain, rest: str) -> str:
     except ValueError:
         raise Misuse(Remark("mark", "mark", "mark, or mark 10 for ten seconds ago", rest)) from None
     plain.desk.mark("key", ago_s)
-    return "marked" if ago_s == 0 else f"marked, {ago_s:g} s ago"
+    return "marked: felt just now" if ago_s == 0 else f"marked: felt {ago_s:g} s ago"
 
 
 def early(plain: Plain, _rest: str) -> str:
@@ -132,7 +132,7 @@ def status_text(snapshot, unit: str) -> str:
             ("next", facts.next)]  # fmt: skip
     lines = [f"{name}: {in_lines(text)}" for name, text in told if text]
     lines += [
-        f"could hold: {o.name} {words.degrees(o.celsius, unit, 0)}, {o.why}"
+        f"type {o.name} to hold {words.degrees(o.celsius, unit, 0)}, {o.why}"
         for o in snapshot.offers
     ]
     return "\n".join(lines)
@@ -153,7 +153,7 @@ def new(plain: Plain, _rest: str) -> str:
 
 def cases(plain: Plain, rest: str) -> str:
     found = cases_view.case_rows(rest, plain.desk.casebook)
-    lines = [f"{case_line(row, row.id == plain.case_id)}  {row.id[-6:]}" for row in found]
+    lines = [f"{case_line(row, row.id == plain.case_id)}  number {row.id[-6:]}" for row in found]
     if not rest:
         lines += [
             f"  filed nowhere: {drive_line(row)}"
@@ -184,10 +184,24 @@ def add(kind: str) -> Callable[[Plain, str], str]:
     return write
 
 
+WEIGHED = {
+    "steps": "How far the evidence reaches, step by step:",
+    "tests": "The exact tests behind the steps:",
+    "suspects": "What can be said of each suspect:",
+    "moments": "Kick-outs and glitches beside each other in time:",
+}
+"""Stands over what was weighed, so that its rows are understood."""
+
+
 def weigh(what: str) -> Callable[[Plain, str], str]:
     def look(plain: Plain, _rest: str) -> str:
         view = look_at_case(plain.the_case(), plain.desk.casebook)
-        told = [view.sentence, TEXTS[what](view), in_lines(next_text(view))]
+        told = [
+            f"{view.title}: {view.sentence}",
+            WEIGHED[what],
+            TEXTS[what](view),
+            in_lines(next_text(view)),
+        ]
         return "\n".join(part for part in told if part)
 
     return look
@@ -197,6 +211,7 @@ def next_drive(plain: Plain, _rest: str) -> str:
     setup, act, told = begun(look_at_case(plain.the_case(), plain.desk.casebook), plain.desk.setup)
     if setup is not None:
         plain.desk.reopen(setup, act)
+        return f"another recording begins: {told}"
     return told
 
 
