@@ -23,7 +23,7 @@ def text(n):
     try: return open(n).read().strip()
     except OSError: return ''
 v = os.statvfs('/')
-print(json.dumps({'active': text('active.txt'), 'folders': [n for n in os.listdir() if n[:2] == 'v-'],
+print(json.dumps({'active': text('active.txt'), 'previous': text('previous.txt'), 'folders': [n for n in os.listdir() if n[:2] == 'v-'],
  'free': v[0] * v[3], 'version': list(sys.implementation.version[:3]), 'mpy': getattr(sys.implementation, '_mpy', 0)}))
 """
 

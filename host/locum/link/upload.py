@@ -23,10 +23,9 @@ from pathlib import Path
 from typing import Any
 
 from locum.errors import LinkTrouble, Refused, Remark
+from locum.link.board_files import copy, differing, verify
 from locum.link.manifest import (
     Compiler,
-    FirmwareFile,
-    Manifest,
     build_manifest,
     for_board,
     maybe_compiler,
@@ -34,9 +33,7 @@ from locum.link.manifest import (
 )
 from locum.link.mpremote_runs import (
     CLEAR,
-    HASH,
     LOOK,
-    MAKE,
     SWITCH,
     Mpremote,
     Runner,
@@ -105,18 +102,24 @@ def put_firmware(
     """
     device = _port_for(port, ports)
     sources, starter = build_manifest(root or asset_root("firmware_micropython"), board_id)
-    _ask_for_prompt(device, opener, wait)
+    answered = _ask_for_prompt(device, opener, wait)
     board = Mpremote(device, runner)
     there = board.program(LOOK)
-    before = there["active"] if there["active"] in there["folders"] else ""
+    before, last = (
+        there[k] if there[k] in there["folders"] else "" for k in ("active", "previous")
+    )
     _check_board(device, there)
     with tempfile.TemporaryDirectory() as scratch:
         compiler = compiler or maybe_compiler()
         manifest = for_board(sources, there["mpy"], compiler, Path(scratch))
-        stale = [name for name in there["folders"] if name not in (before, manifest.version)]
+        # A version that was switched to and never answered is no reason to drop the one before it.
+        kept = (before, manifest.version, "" if answered else last)
+        stale = [name for name in there["folders"] if name not in kept]
         if stale:
             board.program(CLEAR % (stale,))
-        _copy_and_verify(board, manifest, starter)
+        if manifest.version not in there["folders"] or differing(board, manifest):
+            copy(board, manifest)
+        verify(board, manifest, starter)
     switch = {"starter": "main.new", "before": before, "active": manifest.version}
     if before == manifest.version:
         switch["before"] = ""
@@ -124,8 +127,9 @@ def put_firmware(
     board.run("reset")
     identity = _wait_for_answer(device, opener, wait, ports)
     if not identity:
-        _switch_back(board, before)
-        raise LinkTrouble(_no_answer(device, before))
+        back_to = last if before == manifest.version else before
+        _switch_back(board, back_to)
+        raise LinkTrouble(_no_answer(device, back_to))
     return UploadReport(
         device, manifest.version, len(manifest.files), sum(file.size for file in manifest.files),
         manifest.compiled, before, before == manifest.version, identity,
@@ -156,15 +160,15 @@ def _port_for(port: str | None, ports: list[Port] | None) -> str:
     )
 
 
-def _ask_for_prompt(device: str, opener: Opener, wait: Callable[[float], None]) -> None:
-    """Ask a running firmware to leave for the prompt; a bare board is there already."""
+def _ask_for_prompt(device: str, opener: Opener, wait: Callable[[float], None]) -> bool:
+    """Ask a running firmware to leave for the prompt, where a bare board is already; whether one ran."""
     port = next((port for port in list_ports() if port.device == device), Port(device))
     found = probe(port, opener)
     anothers = found.state == "other" and not port.is_candidate
     if (anothers or found.state in ("busy", "denied", "gone")) and found.remark is not None:
         raise LinkTrouble(found.remark)
     if found.state not in ("ready", "old", "newer"):
-        return
+        return False
     line = opener(device)
     try:
         line.write(b"DIAG:MAIN;:SYST:ERR?\n")
@@ -184,6 +188,7 @@ def _ask_for_prompt(device: str, opener: Opener, wait: Callable[[float], None]) 
             )
         )
     wait(SETTLE_S)
+    return True
 
 
 def _check_board(device: str, there: dict[str, Any]) -> None:
@@ -197,32 +202,6 @@ def _check_board(device: str, there: dict[str, Any]) -> None:
                 "MicroPython 1.28 or newer (1.25 at least)",
                 f"MicroPython {found}",
                 "put a newer MicroPython on the board first: hold BOOTSEL, plug it in, copy the file",
-            )
-        )
-
-
-def _copy_and_verify(
-    board: Mpremote,
-    manifest: Manifest,
-    starter: FirmwareFile,
-) -> None:
-    folder, files = manifest.version, manifest.files
-    inner = sorted({f"{folder}/{file.name.rpartition('/')[0]}" for file in files})
-    board.program(MAKE % ([folder, *inner], f"{folder}/board.json", manifest.board_id))
-    board.copy([(file.source, f"{folder}/{file.name}") for file in files])
-    board.copy([(starter.source, "main.new")])
-    wanted = {f"{folder}/{file.name}": file.sha256 for file in files}
-    wanted["main.new"] = starter.sha256
-    found = board.program(HASH % (list(wanted),))
-    wrong = [name for name, sha256 in wanted.items() if found.get(name) != sha256]
-    if wrong:
-        raise LinkTrouble(
-            Remark(
-                "firmware_differs",
-                board.port,
-                "files on the board as they were sent",
-                f"{len(wrong)} that differ, first {wrong[0]}",
-                "run this again; the version that was there still starts",
             )
         )
 
