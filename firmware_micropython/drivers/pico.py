@@ -1,12 +1,10 @@
 """The Pico as a body: the engine's hands on real pins.
 
 The methods of the player's group run in a timer interrupt: they allocate nothing and do not
-raise; native code where it is called every millisecond. Those of talk's group run in the main
-loop.
+raise; native code where it is called every millisecond. Those of talk's group, most of them in
+``chip.py``, run in the main loop.
 """
 
-import gc
-import os
 import sys
 import time
 
@@ -18,15 +16,11 @@ from locum_board import hands as wanted
 
 from . import board as signals
 from .bus import Bus
+from .chip import Chip
 from .coil import Coil
-from .start import SCRATCH, SCRATCH_BITS, SCRATCH_MARK
-from .store import Store
-
-REASON = 0x40058008
-USB_STATUS = 0x50110050
 
 
-class PicoHands(wanted.Hands):
+class PicoHands(Chip):
     """One Pico board. Making it puts every output at rest and takes all wipers out."""
 
     sampled = True
@@ -72,11 +66,7 @@ class PicoHands(wanted.Hands):
         self.node_full_0v1mv = description.node_full_0v1mv
         self.line_high_0v1mv = description.line_high_0v1mv
         self.vbus_low_0v1mv = description.vbus_low_0v1mv
-        self.serial = "".join(["%02x" % byte for byte in machine.unique_id()])
-        self.boot_id = _boot_id()
-        self._reset_cause = _reset_cause()
-        self.watchdog = None
-        self.leave = False  # set by maintenance(); the loop ends
+        Chip.__init__(self, store_folder)
 
         self.node = 0
         self.ohm = 0
@@ -92,7 +82,6 @@ class PicoHands(wanted.Hands):
             self.wipers = self._network.set  # straight there: the interrupt has little stack
         self.beat = self._coil.beat  # one call less each millisecond
         self._paused = False
-        self.store_files = Store(store_folder, self.feed)
 
     # ---- the player's group ------------------------------------------------------------------
 
@@ -224,37 +213,6 @@ class PicoHands(wanted.Hands):
 
     # ---- talk's group ------------------------------------------------------------------------
 
-    @property
-    def supply(self):
-        """1 a computer talks USB, 2 nothing but power comes in by it."""
-        status = machine.mem32[USB_STATUS]
-        return 1 if status & 0x10000 and not status & 0x10 else 2
-
-    def keep_cause(self, cause):
-        machine.mem32[SCRATCH] = SCRATCH_MARK | cause & 0xFF
-
-    def kept_cause(self):
-        kept = machine.mem32[SCRATCH]
-        return kept & 0xFF if kept & SCRATCH_BITS == SCRATCH_MARK else 0
-
-    def reset_cause(self):
-        return self._reset_cause
-
-    def store(self, name, data):
-        if self._coil.on:
-            return False  # erasing flash would stop the player for tens of milliseconds
-        return self.store_files.save(name, data)
-
-    def recall(self, name):
-        return self.store_files.load(name)
-
-    def between_beats(self, doing, now_ms):
-        held = machine.disable_irq()
-        try:
-            doing(time.ticks_ms())
-        finally:
-            machine.enable_irq(held)
-
     def self_test(self):
         """Pots read back, converter, rails, half reference, and the relay seen at rest.
 
@@ -277,15 +235,6 @@ class PicoHands(wanted.Hands):
             self._paused = False
             sys.modules.pop(selftest.__name__, None)
 
-    def free_bytes(self):
-        return gc.mem_free()
-
-    def maintenance(self):
-        if self._coil.on:
-            return False
-        self.leave = True
-        return True
-
     # ---- the loop's --------------------------------------------------------------------------
 
     def rest_now(self):
@@ -306,28 +255,3 @@ class PicoHands(wanted.Hands):
         self._network.all_out()
         self.contact(0)
         self.range(range_number)
-
-    def guard(self):
-        """Start the watchdog; it cannot be stopped again, so only when standing in begins."""
-        if self.watchdog is None:
-            self.watchdog = machine.WDT(timeout=4000)
-
-    def feed(self):
-        if self.watchdog is not None:
-            self.watchdog.feed()
-
-
-def _boot_id():
-    """Another number after each start, 1..2**30 - 1."""
-    value = 0
-    for byte in os.urandom(4):
-        value = value << 8 | byte
-    return (value & 0x3FFFFFFF) or 1
-
-
-def _reset_cause():
-    """1 the watchdog ran out, 3 the program asked, 0 power."""
-    reason = machine.mem32[REASON]
-    if reason & 1:
-        return 1
-    return 3 if reason & 2 else 0

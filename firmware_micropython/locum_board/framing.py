@@ -16,6 +16,12 @@ BLOCK_MARK = 1
 TEXT, DIGIT_COUNT, DIGITS, PAYLOAD, AFTER, SKIP = range(6)
 
 
+def block(payload):
+    """Definite-length block of bytes."""
+    length = str(len(payload))
+    return b"#" + str(len(length)).encode() + length.encode() + bytes(payload)
+
+
 class Framing:
     """Calls ``message(line, length, buffer)`` for each whole line, ``fault(number)`` for bad ones.
 

@@ -19,13 +19,14 @@ from .player_state import PHASE_CLOSING
 from .playing import Playing
 from .relaying import Relaying
 from .sampling import READINGS, Sampling
+from .sensing import Sensing
 from .walking import Walking
 from .watching import DUTY_MS, EDGES_MS, KIND_SWITCHED, Watching
 
 NOTED_MS = 1000
 
 
-class Player(Obeying, Playing, Walking, Relaying, Sampling, Watching, Measuring):
+class Player(Obeying, Playing, Walking, Relaying, Sampling, Sensing, Watching, Measuring):
     """One board's behaviour; its state is made by ``player_state.PlayerState``."""
 
     def start(self, now_ms, cause):

@@ -49,11 +49,13 @@ class PlayerState:
     _go_home: "Callable[[int], None]"
     _start_walk: "Callable[[], None]"
     _take_rung: "Callable[[int], None]"
-    # relaying.py, sampling.py, watching.py, measuring.py
+    # relaying.py, sampling.py, sensing.py, watching.py, measuring.py
     _close_relay: "Callable[[], None]"
     _range: "Callable[[int], None]"
     _close_full: "Callable[[], None]"
+    _end_window: "Callable[[], None]"
     _forget_real: "Callable[[], None]"
+    _window: "Callable[[int, int, int, int, int], None]"
     _watch: "Callable[[int, int], None]"
     _start_measure: "Callable[[], None]"
 

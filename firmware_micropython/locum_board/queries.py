@@ -3,16 +3,11 @@
 import struct
 
 from . import FIRMWARE, PROTOCOL, PROTOCOL_MINOR, states, steps, ticks, words
+from .framing import block
 from .player_state import PHASE_CLOSING
 from .settings import CONTACTS, KINDS
 from .talk_state import TalkState
 from .words import short
-
-
-def block(payload):
-    """Definite-length block of bytes."""
-    length = str(len(payload))
-    return b"#" + str(len(length)).encode() + length.encode() + bytes(payload)
 
 
 def ohms(milliohm):
@@ -27,6 +22,7 @@ class Queries(TalkState):
 
     def told(self, part, names):
         """Whole numbers as they stand in a part of talk."""
+        self._conditions()
         return ",".join([str(getattr(part, name)) for name in names])
 
     # ---- common ------------------------------------------------------------------------------
@@ -197,17 +193,9 @@ class Queries(TalkState):
 
     # ---- status and system -------------------------------------------------------------------
 
-    def get_oper_condition(self):
-        self._conditions()
-        return str(self.operation.condition)
-
     def get_oper_event(self):
         self._conditions()
         return str(self.operation.read_event())
-
-    def get_ques_condition(self):
-        self._conditions()
-        return str(self.questionable.condition)
 
     def get_ques_event(self):
         self._conditions()
@@ -251,16 +239,6 @@ class Queries(TalkState):
         """Worst lateness of a step [us] since *CLS, and how many were in each class."""
         player = self.player
         return ",".join([str(count) for count in [player.worst_late_us] + list(player.lateness)])
-
-    def get_measured(self):
-        """busy, sum with the range on, sum with it off, readings in each."""
-        p = self.player
-        return "%d,%d,%d,%d" % (
-            1 if p.measuring else 0,
-            p.measure_on,
-            p.measure_off,
-            p.measure_count,
-        )
 
     def get_memory(self):
         return str(self.hands.free_bytes())

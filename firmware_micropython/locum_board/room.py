@@ -14,7 +14,7 @@ SLOTS = 6000
 
 MODULES = (
     "ticks states steps ladder records hands mailbox status words tree framing orders player_state"
-    " watching keeping talk_state settings loading queries talk obeying playing walking relaying sampling measuring player engine"
+    " watching keeping talk_state settings loading queries talk obeying playing walking relaying sensing sampling measuring player engine"
 )
 
 

@@ -43,7 +43,7 @@ DIAGnostic:LATeness? get_lateness
 DIAGnostic:LOOP? =player worst_late_ms late_steps steps_done missed
 DIAGnostic:MAINtenance maintenance
 DIAGnostic:MEASure measure 7
-DIAGnostic:MEASure? get_measured
+DIAGnostic:MEASure? =player measuring measure_on measure_off measure_count
 DIAGnostic:MEMory? get_memory
 DIAGnostic:RESet:CAUSe? get_reset_cause
 DIAGnostic:TEST? get_test_text
@@ -99,12 +99,12 @@ SENSe:RESistance:SANE? =player sane_low sane_high
 [SOURce]:RESistance:LIMit:HIGH? get_limit_high
 [SOURce]:RESistance:LIMit:LOW set_limit_low 1
 [SOURce]:RESistance:LIMit:LOW? get_limit_low
-STATus:OPERation:CONDition? get_oper_condition
+STATus:OPERation:CONDition? =operation condition
 STATus:OPERation:ENABle set_oper_enable 1
 STATus:OPERation:ENABle? =operation enable
 STATus:OPERation[:EVENt]? get_oper_event
 STATus:PRESet preset_status
-STATus:QUEStionable:CONDition? get_ques_condition
+STATus:QUEStionable:CONDition? =questionable condition
 STATus:QUEStionable:ENABle set_ques_enable 1
 STATus:QUEStionable:ENABle? =questionable enable
 STATus:QUEStionable[:EVENt]? get_ques_event

@@ -6,7 +6,7 @@ sensor cannot be trusted, the way home then ends at once.
 
 from . import ladder, records, states, steps, ticks
 from .player_state import MEDIAN_WINDOWS, PHASE_CLOSING, PlayerState
-from .sampling import WINDOW_MS
+from .sensing import WINDOW_MS
 from .steps import u16, u30
 
 RETURN_MOST_MS = 20000
