@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -47,6 +48,11 @@ def surroundings(home: Path, **more: str) -> dict[str, str]:
 def locum(*arguments: str) -> list[str]:
     """The command line of the program under test."""
     return [sys.executable, "-m", "locum.cli", *arguments]
+
+
+def split_codes(codes: str) -> list[str]:
+    """``1;38;5;144`` as ``1`` and ``38;5;144``."""
+    return re.findall(r"[34]8;5;\d+|[34]8;2;\d+;\d+;\d+|\d+", codes)
 
 
 class Terminal:
@@ -110,6 +116,14 @@ class Terminal:
     def text(self) -> str:
         """What stands on it, row by row."""
         return self._tmux("capture-pane", "-p", "-t", "locum").rstrip("\n")
+
+    def colours(self) -> set[str]:
+        """The codes by which text is drawn there: ``1`` bold, ``7`` reversed, ``38;5;144`` a colour."""
+        drawn = self._tmux("capture-pane", "-p", "-e", "-t", "locum")
+        codes = {
+            code for found in re.findall(r"\x1b\[([\d;]*)m", drawn) for code in split_codes(found)
+        }
+        return codes - {"", "0", "39", "49"}
 
     def flat(self) -> str:
         """The same in one line, so that words are found wherever a row was broken."""

@@ -206,6 +206,8 @@ def event_words(kind: str, words: str, detail: str) -> str:
         return head
     if kind == "release":
         return f"{head} {RELEASE_CAUSE.get(detail, '')}".strip()
+    if kind == "injected" and words == "step":
+        return f"{head} a jump of what is told"  # it has no length
     if kind in ("glitch", "injected"):
         return f"{head} {TOWARDS.get(words, '')}, {detail}"
     if kind == "mark":
