@@ -9,6 +9,7 @@ from contextlib import asynccontextmanager
 
 import pytest
 
+import monitor
 from locum.jobs import connection as opening
 from locum.jobs import desk_opening
 from locum.jobs.connection import Connection
@@ -142,10 +143,14 @@ class MuteCable(Cable):
 def plugs(monkeypatch):
     """Every board the desk opens hangs on a cable; the newest is the last."""
     made: list[MutePlug] = []
+    made_witness: list[monitor.Monitor] = []
 
     def connect(_where, board_sheet, seed=1, told_speed=None, world=None):
         speed = max(CABLE_SPEED, told_speed or 0.0)
-        inner = opening.virtual_connection(opening._desk_world(seed), board_sheet, seed, speed)
+        inner = opening.virtual_connection(
+            opening._desk_world(seed), board_sheet, seed, speed,
+            monitor=lambda body: made_witness.append(monitor.attach(body)),
+        )  # fmt: skip
         plug = MutePlug(inner.body)
         made.append(plug)
         inner.board.transport = MuteCable(plug)
@@ -154,4 +159,5 @@ def plugs(monkeypatch):
                           plug.place, reach=plug)  # fmt: skip
 
     monkeypatch.setattr(desk_opening, "connect", connect)
-    return made
+    yield made
+    assert [breach for one in made_witness for breach in one.breaches] == []

@@ -61,6 +61,8 @@ class Desk:
         self._renew = threading.Event()
         self._leaving = False
         self._then: Asked | None = None
+        self._sat_at: tuple[str | None, ...] = ()
+        """The port of the session before; a board lost while the next one opens is looked for too."""
         self._thread: threading.Thread | None = None
         self.on_kick_out: Callable[[], None] = lambda: None
         """Called in the worker's thread; a screen posts itself a message from it."""
@@ -201,13 +203,16 @@ class Desk:
             self.show(phase="opening")
         try:
             with opened(self, store) as self.session:
+                self._sat_at = (self.setup.board,)
                 if self._then is not None:
                     self.asked.put(self._then)
                     self._then = None
                 self.session.serve()
             return
         except LinkTrouble as trouble:
-            lost = self.session is not None or self.told.phase == "lost"
+            self._then = None  # what was to follow at once must not come whenever the board does
+            known = self._sat_at == (self.setup.board,)
+            lost = self.session is not None or self.told.phase == "lost" or known
             self._trouble("lost" if lost else "failed", trouble)
         except LocumError as error:
             self._trouble("failed", error)
