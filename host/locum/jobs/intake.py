@@ -14,6 +14,7 @@ import numpy as np
 from locum.jobs.calibrated import maybe_board_c
 from locum.link.answers import Status
 from locum.link.board import Board
+from locum.recording.blocks import read_block
 from locum.recording.decode import Decoder
 from locum.recording.recorder import Recorder
 from locum.review import stream
@@ -57,6 +58,14 @@ class Intake:
     def now_ms(self) -> int:
         """Board time since the recording began, as far as it came in. [ms]"""
         return self._decoder.until_ms
+
+    def open(self, board: Board) -> None:
+        """Hear where the record begins: from then on nothing of it can be missing unseen."""
+        block = board.record_block()
+        chunk = self._decoder.feed(block)
+        if len(read_block(block).slots):
+            self.recorder.take([block], self.now_ms)
+        self.keep(self._reviewed(chunk))
 
     def take(self, board: Board, status: Status, utc: datetime) -> Findings:
         """Drain, write down, review. ``status`` is what the board answered just before, at ``utc``."""

@@ -54,6 +54,7 @@ class Live:
         self.status = self.board.fetch()
         self.tether = Tether(connection, self.status)
         self.intake = Intake(recorder, context)
+        self.intake.open(self.board)
         self._stretches = 0
         self.rescued: Kept | None = None
         """What the board had kept for an earlier recording, filed before this one began."""

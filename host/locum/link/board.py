@@ -76,17 +76,22 @@ class Board(Talk):
         """
         blocks = [] if blocks is None else blocks
         for _ in range(64):
-            answer = self.ask("TRAC:DATA?")
-            if isinstance(answer, str):
-                raise LinkTrouble(
-                    Remark(code="not_our_protocol", wanted="a block of record", found=answer[:60])
-                )
+            answer = self.record_block()
             count = int.from_bytes(answer[36:38], "little")
             if count:
                 blocks.append(answer)
             if count < FEWEST_SLOTS:
                 break
         return blocks
+
+    def record_block(self) -> bytes:
+        """One block of what waits; an empty one still says where the record is."""
+        answer = self.ask("TRAC:DATA?")
+        if isinstance(answer, str):
+            raise LinkTrouble(
+                Remark(code="not_our_protocol", wanted="a block of record", found=answer[:60])
+            )
+        return answer
 
     def clear_record(self) -> None:
         """Forget what was recorded so far: a drive starts here."""
