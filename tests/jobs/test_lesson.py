@@ -130,6 +130,17 @@ def test_nothing_is_said_while_nothing_is_recorded():
         named(*TWO).say("locked", "", 0.0)
 
 
+def test_a_key_hit_twice_names_no_state():
+    lesson = named(*TWO)
+    lesson.say("locked", "drive", 10.0)
+    with pytest.raises(Refused, match="a second"):
+        lesson.say("released", "drive", 10.3)
+    assert [said.state for said in lesson.said] == ["locked"]
+    lesson.say("locked", "drive", 10.4)
+    lesson.say("released", "other drive", 0.1)
+    assert len(lesson.said) == 3
+
+
 def test_what_the_lines_show_now_is_told_with_their_own_polarity():
     specs = [line_of("1 clutch"), line_of("2 gear low"), line_of("3 brake")]
     assert standing_words(0b001, specs) == "clutch on, gear on"

@@ -120,6 +120,30 @@ def test_a_value_out_of_the_boards_reach_is_refused_before_anything_is_connected
         start.answer("190C")
 
 
+def test_what_enter_alone_means_is_told_in_the_unit_of_the_settings():
+    start = FirstStart(Setup(), "fahrenheit")
+    for line in ("coolant", "68 2500", "176 310"):
+        start.answer(line)
+    assert start.question.enter == "176.0 F"
+    start.answer("")
+    assert start.hold_words == "176.0 F"
+    alone = answered("coolant", "20C=2.5k", "")
+    assert "what the sensor says" in alone.question.enter
+    alone.answer("")
+    assert alone.hold == "now"
+
+
+def test_an_answer_can_be_taken_back_with_what_followed_from_it():
+    start = answered("coolant", "", "82C")
+    assert (start.number, start.total) == (4, 4)
+    assert start.back()
+    assert start.back()
+    assert start.question.name == "cold"
+    assert (start.number, start.total) == (2, 5), "the hot reading is asked for again"
+    start.answer("20C=2.5k")
+    assert start.question.name == "hot"
+
+
 def test_only_a_plain_yes_confirms_the_wiring():
     start = answered("coolant", "20C=2.5k", "82C=300", "82C")
     for line in ("", "n", "maybe"):

@@ -56,6 +56,8 @@ async def test_lines_are_learned_by_driving_left_resumed_used_and_kept(desk_app,
         await stands(pilot, app, True)
         await hand.does("a state said as it comes", "enter")
         await until(pilot, lambda: "Drive until it is: open" in flat(app))
+        said_s = app.desk.snapshot().glance.t_s
+        await until(pilot, lambda: app.desk.snapshot().glance.t_s > said_s + 1.5)
         await pilot.press("enter")
         await until(pilot, lambda: "said: open" in flat(app))
         await hand.does("a wrong saying taken back", "u")
@@ -132,3 +134,18 @@ async def test_the_real_sensor_is_one_key_away_while_states_are_said(desk_app):
         await named(pilot, app, Hand(pilot, PREPARED_KEYS))
         await pilot.press("space")
         await until(pilot, lambda: app.desk.snapshot().glance.source == "real", 10)
+
+
+async def test_beginning_anew_is_asked_about_once_something_was_said(desk_app):
+    async with desk_app(speed=10.0) as (app, pilot):
+        await pilot.press("1", "d")
+        await named(pilot, app, Hand(pilot, PREPARED_KEYS))
+        await pilot.press("enter")
+        await until(pilot, lambda: "top said once" in flat(app))
+        await pilot.press("x")
+        await until(pilot, lambda: "x once more" in flat(app))
+        assert "top said once" in flat(app)
+        await pilot.press("w")
+        await until(pilot, lambda: "What was learned" in flat(app), 20)
+        await pilot.press("x", "x")
+        await until(pilot, lambda: "Known: 1 converter clutch" in flat(app))

@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from locum.casebook.store import Store
 from locum.errors import LocumError, Refused, Remark
 from locum.jobs.context import ROLES
 from locum.jobs.lesson_words import (
@@ -31,6 +30,8 @@ MARK = "lesson"
 """Kind of the marks that keep a lesson with its recordings."""
 ANEW = "anew"
 """The mark after which what was said before no longer counts."""
+APART_MS = 1000
+"""Two states are at least so far apart; less is a key that was hit twice. [ms]"""
 ENOUGH = 2
 """A state is said so often before the lesson asks for none any more: twice, so that a slip shows."""
 Levels = tuple[tuple[int, bool], ...]
@@ -184,12 +185,23 @@ class Lesson(Dialogue):
     def say(self, state: str, drive_id: str, t_s: float) -> None:
         """This state stands now, so long after that recording began. [s]
 
-        Raises Refused while nothing is recorded: a saying without a record teaches nothing.
+        Raises Refused while nothing is recorded, and for another state in the same second: a key that
+        was hit twice names no state.
         """
         if not drive_id:
             raise Refused(Remark("nothing_recorded", "lesson", "a running recording", "none",
                                  "open the board first: row board in Prepare"))  # fmt: skip
-        self.said.append(Said(drive_id, round(t_s * 1000), state))
+        t_ms = round(t_s * 1000)
+        last = self.said[-1] if self.said else None
+        if (
+            last
+            and last.drive_id == drive_id
+            and last.state != state
+            and t_ms - last.t_ms < APART_MS
+        ):
+            raise Refused(Remark("too_soon", state, "a second between two states",
+                                 f"{last.state} a moment ago", "say it again if it is so"))  # fmt: skip
+        self.said.append(Said(drive_id, t_ms, state))
         self.note(f"in {state}")
 
     def unsay(self) -> str:
@@ -225,14 +237,3 @@ class Lesson(Dialogue):
             return
         if len(self.states) > 1:
             self._asked = ""
-
-
-def recalled(
-    store: Store, case_id: str, vehicle: VehicleSheet | None, note: Callable[[str], None]
-) -> Lesson | None:
-    """The lesson that the recordings of a case hold; None where none was begun in them."""
-    lesson = Lesson(vehicle, note)
-    marks = [(d.id, m) for d in store.drives(case_id) for m in d.marks if m.kind == MARK]
-    for drive_id, mark in marks:
-        lesson.recall(mark.note, drive_id, mark.t_ms)
-    return lesson if lesson.done else None

@@ -6,12 +6,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 
+from locum.casebook.store import Store
 from locum.errors import LocumError, Refused, Remark
 from locum.jobs.cases import open_casebook
 from locum.jobs.desk_facts import Setup
 from locum.jobs.files import write_text
 from locum.jobs.learning import edges_of, vehicle_text
-from locum.jobs.lesson import ENOUGH, Lesson, recalled
+from locum.jobs.lesson import ENOUGH, MARK, Lesson
 from locum.jobs.lesson_words import outputs_of, pattern_words
 from locum.locations import workshop_sheets
 from locum.review.context import LineSpec, StatePattern
@@ -177,5 +178,16 @@ def resumed(
     found = None
     if case_id:
         with open_casebook(casebook) as store:
-            found = recalled(store, store.case_id_from(case_id), vehicle, note)
+            found = _recalled(store, store.case_id_from(case_id), vehicle, note)
     return found or Lesson(vehicle, note)
+
+
+def _recalled(
+    store: Store, case_id: str, vehicle: VehicleSheet | None, note: Callable[[str], None]
+) -> Lesson | None:
+    """The lesson that the recordings of a case hold; None where none was begun in them."""
+    lesson = Lesson(vehicle, note)
+    marks = [(d.id, m) for d in store.drives(case_id) for m in d.marks if m.kind == MARK]
+    for drive_id, mark in marks:
+        lesson.recall(mark.note, drive_id, mark.t_ms)
+    return lesson if lesson.done else None

@@ -9,7 +9,6 @@ from __future__ import annotations
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
 
-
 BACK = "back"
 """Typed instead of an answer it takes the last one back."""
 

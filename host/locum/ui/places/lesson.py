@@ -15,6 +15,8 @@ from locum.ui.places.place import Place
 from locum.ui.widgets.asked import Asked
 from locum.ui.widgets.rows import Row, Rows
 
+FORGET = "x once more: everything that was said is forgotten, and lines and states are named anew."
+
 
 class LessonPlace(Place):
     """Not one of the four: opened from Prepare's row lines."""
@@ -34,7 +36,7 @@ Up, Down          choose another state than the one asked for; a click says it
 u                 take the last saying, or the last answer, back
 w                 what was learned so far, and what is still unclear
 y                 use what was learned: kept with the case, in a new recording
-x                 begin the whole lesson anew
+x                 begin the whole lesson anew; pressed twice
 Page Up, Page Down  leaf
 """
     BINDINGS = [
@@ -183,6 +185,11 @@ Page Up, Page Down  leaf
             self.asked.back()
 
     def action_anew(self) -> None:
+        """Begin anew; a second press, for what was said is gone then."""
+        if self.lesson is not None and self.lesson.said and self._told != FORGET:
+            self._told = FORGET
+            self._draw()
+            return
         self._begin(anew=True)
         self._turn()
 
