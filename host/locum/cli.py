@@ -115,7 +115,9 @@ def _fail(error: LocumError, as_json: bool, command: str) -> int:
     if as_json:
         kind = type(error).__name__
         _print_json({"ok": False, "command": command, "error": kind, "refusals": refused,
-                     "warnings": []})  # fmt: skip
+                     "warnings": [note.as_json() for note in error.notes]})  # fmt: skip
+    for note in error.notes if not as_json else ():
+        print(f"Note: {printable(note.text)}", file=sys.stderr)
     for remark in error.remarks:
         print(printable(remark.text), file=sys.stderr)
     return error.exit_code

@@ -6,7 +6,7 @@ import json
 
 from locum.cli_case_text import drive_table
 from locum.cli_phrases import Whole, count, listed, minutes, moment, short, short_id, table
-from locum.report.number_words import number_words
+from locum.report.number_words import NOTHING_TO_COMPARE, nothing_to_compare, number_words
 from locum.ui import words
 
 
@@ -151,6 +151,9 @@ def weigh(d: dict) -> list[str]:
         sums = [(k, x) for k, x in number["inputs"].items() if not k.rpartition("_")[2].isdigit()]
         given = ", ".join(f"{k.replace('_', ' ')} {short(x)}" for k, x in sums)
         name = number_words(number["name"])
+        if nothing_to_compare(number["test"], number["value"], number["inputs"]):
+            lines.append(f"  {name}: {NOTHING_TO_COMPARE}")
+            continue
         equals = "" if number["unit"] else "p = "
         lines.append(
             f"  {name}: {equals}{short(number['value'])} {number['unit']} from {given}".rstrip()

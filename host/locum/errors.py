@@ -50,12 +50,16 @@ class LocumError(Exception):
 
     exit_code = 1
 
-    def __init__(self, remarks: Remark | Iterable[Remark] | str) -> None:
+    def __init__(
+        self, remarks: Remark | Iterable[Remark] | str, notes: Iterable[Remark] = ()
+    ) -> None:
         if isinstance(remarks, str):
             remarks = Remark(code=type(self).__name__.lower(), found=remarks)
         if isinstance(remarks, Remark):
             remarks = (remarks,)
         self.remarks: tuple[Remark, ...] = tuple(remarks)
+        self.notes: tuple[Remark, ...] = tuple(notes)
+        """Warnings that had been earned until then: what was refused may be understood by them."""
         super().__init__("\n".join(remark.text for remark in self.remarks))
 
 

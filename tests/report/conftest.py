@@ -77,7 +77,6 @@ def drive(number, kind, hours, kick_at, stretches, injected=(), masked=False):
         glitches=glitches,
         stretches=stretches,
         states=states,
-        marks_s=[],
         temperature_s=t,
         temperature_c=c,
         shown_c=[88.0 if masked else None for _ in t],

@@ -11,6 +11,7 @@ import math
 from locum.casebook.store import Store
 from locum.jobs.arms import ARMS, arm_counts
 from locum.report import data as page
+from locum.report.number_words import NOTHING_TO_COMPARE, nothing_to_compare
 from locum.verdict import exact, quiet
 from locum.verdict.evidence import Evidence
 from locum.verdict.finding import Number, Step, Suspect, Verdict
@@ -120,8 +121,8 @@ def _conditions(store: Store, case_id: str) -> str:
 
 def _inputs(number: Number) -> str:
     """What went in; the rows of one input (``chance_1``, ``chance_2`` ...) stand together."""
-    if number.test == "exact.stratified_conditional" and "real_1" not in number.inputs:
-        return "no drive has both, and a kick-out: nothing to compare within drives"
+    if nothing_to_compare(number.test, number.value, number.inputs):
+        return NOTHING_TO_COMPARE
     told: dict[str, list[str]] = {}
     for key, value in number.inputs.items():
         name, _, row = key.rpartition("_")

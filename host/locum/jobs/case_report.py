@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import fields
 from datetime import UTC, datetime
-from typing import Any
 
 import locum
 from locum.casebook.records import Case, Drive
@@ -14,10 +13,8 @@ from locum.jobs import case_numbers as numbers
 from locum.jobs.case_numbers import quiet_facts
 from locum.jobs.drive_facts import drive_facts
 from locum.jobs.evidence import case_evidence
-from locum.jobs.jsontext import plain_json
 from locum.report import data as page
 from locum.settings import load_settings
-from locum.verdict.finding import Verdict
 from locum.verdict.weigh import weigh
 
 SILENT_ENTRIES = ("hand_back", "follow_up", "signature", "verdict", "filed")
@@ -154,7 +151,3 @@ def case_page(store: Store, case_id: str, with_identity: bool = False) -> page.C
         similar=store.similar(store.criteria_of(case_id), leave_out=case_id).sentence,
         attachments=_attachments(store, case_id), remarks=_remarks(case, store.drives(case_id), drives, rule_remark),
     )  # fmt: skip
-
-
-def verdict_json(verdict: Verdict) -> dict[str, Any]:
-    return plain_json(verdict.as_dict())

@@ -30,7 +30,7 @@ from locum.jobs.modules import measure, module_text
 from locum.locations import asset_root
 from locum.physics.circuit import Thevenin
 from locum.report import render_case
-from locum.report.number_words import number_words
+from locum.report.number_words import NOTHING_TO_COMPARE, nothing_to_compare, number_words
 from locum.sheets.lookup import find_sheet
 from locum.verdict.finding import Number
 from locum.verdict.weigh import weigh
@@ -198,6 +198,8 @@ def finish(store: Store, case_id: str, folder: Path) -> DemoResult:
 
 def _number_line(number: Number) -> str:
     """One number of the verdict as a line: what it is, its value, how it is to be read."""
+    if nothing_to_compare(number.test, number.value, number.inputs):
+        return f"{number_words(number.name)}: {NOTHING_TO_COMPARE}"
     value = f"{number.value:.4g} {number.unit}" if number.unit else f"p = {number.value:.2g}"
     convention = f" ({number.convention})" if number.convention else ""
     return f"{number_words(number.name)}: {value}{convention}"

@@ -143,7 +143,9 @@ class Session:
 
     def _refused(self, error: LocumError) -> None:
         logger().info("refused: %s", error)
-        remarks = (*self.desk.told.remarks, *error.remarks)[-KEPT_REMARKS:]
+        told = self.desk.told.remarks
+        notes = [note for note in error.notes if note not in told]
+        remarks = (*told, *notes, *error.remarks)[-KEPT_REMARKS:]
         self.show(doing="listen", doing_words="", foot="", remarks=remarks)
         lost = self.live.link.lost
         self._became(

@@ -42,7 +42,6 @@ def drive_facts(store: Store, drive: StoredDrive, curve) -> page.DriveFacts | No
     facts.glitches = _glitches(drive, result)
     facts.stretches = _stretches(drive, result, facts.seconds)
     facts.states = _states(result, facts.seconds)
-    facts.marks_s = [t / 1000 for t, kind in result["marks"] if kind in ("button", "key")]
     facts.data_sha256 = _record_sha256(store, drive.id)
     facts.lost_ms = sum(gap.until_ms - gap.t_ms for gap in drive.gaps)
     _temperature(facts, result, curve)

@@ -130,7 +130,7 @@ def with_way_in(live: Live, spans: list[Span], fast: bool) -> list[Span]:
 def run_plan(live: Live, plan: Plan) -> None:
     """Put the plan on board and start it; refused plans do not get here."""
     if plan.refusals:
-        raise Refused(plan.refusals)
+        raise Refused(plan.refusals, plan.warnings)
     blocks = plan.blocks()
     live.store.add_drive_sheet(live.drive_id, "plan", plan.name, plan_listing(plan))
     live.board.upload_plan(blocks, plan.name)

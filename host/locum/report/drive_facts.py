@@ -80,7 +80,6 @@ class DriveFacts:
     glitches: list[GlitchFacts] = field(default_factory=list)
     stretches: list[StretchFacts] = field(default_factory=list)
     states: list[StateSpan] = field(default_factory=list)
-    marks_s: list[float] = field(default_factory=list)
     temperature_s: list[float] = field(default_factory=list)
     temperature_c: list[float | None] = field(default_factory=list)
     """True sensor temperature, thinned; a few hundred points are plenty."""

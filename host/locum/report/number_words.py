@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 NUMBERS = {
     "coincidence_linked": "kick-outs that come after a glitch of the circuit",
     "coincidence_near": "kick-outs with a glitch of the circuit nearby",
@@ -32,3 +34,12 @@ NUMBERS = {
 def number_words(name: str) -> str:
     """A number's name in words; an unknown one without its underscores."""
     return NUMBERS.get(name, name.replace("_", " "))
+
+
+NOTHING_TO_COMPARE = "no drive has both, and a kick-out: nothing to compare within drives"
+
+
+def nothing_to_compare(test: str, value: float, inputs: Mapping[str, float]) -> bool:
+    """Whether a test drive by drive had no drive to say anything: its p = 1 is no finding."""
+    rows = any(name.endswith("_1") for name in inputs)
+    return test == "exact.stratified_conditional" and value == 1.0 and not rows
