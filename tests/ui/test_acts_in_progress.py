@@ -59,3 +59,15 @@ async def test_a_captured_glitch_is_given_and_a_wrong_name_connects_nothing(desk
         live = app.desk.live
         await until(pilot, lambda: any(
             mark.kind == "injected" for mark in live.store.drive(live.drive_id).marks), 30)  # fmt: skip
+
+
+async def test_what_is_refused_while_standing_in_tells_that_the_real_sensor_came_last(desk_app):
+    async with desk_app() as (app, pilot):
+        await pilot.press("enter", *"now", "enter")
+        await until(pilot, lambda: app.desk.snapshot().glance.source == "stand_in")
+        await pilot.press("enter", *"sweep", "space", *"20", "space", *"90", "space", "1", "enter")
+        await until(pilot, lambda: "REFUSED, REAL SENSOR connected" in screen_text(app))
+        await until(pilot, lambda: app.desk.snapshot().glance.source == "real")
+        await until(
+            pilot, lambda: "last       real sensor now, for what was refused" in screen_text(app)
+        )

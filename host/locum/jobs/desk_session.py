@@ -153,6 +153,7 @@ class Session:
         )
         if not standing.at_rest(self.live) and not self.live.link.lost:
             self.live.board.real_sensor_now()
+            self.note("connected", "real sensor now, for what was refused")
             self.live.stretch("real")
 
     def _became(self, how: str, asked: str = "", why: str = "") -> None:
