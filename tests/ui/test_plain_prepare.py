@@ -83,8 +83,8 @@ def test_no_key_of_the_screens_is_told_where_a_word_is_typed(sitting):
     assert not re.search(
         r"(^|\s)(r|d|p|a|s|K)( asks|:| learns| chooses| tests)", told, re.MULTILINE
     ), told
-    assert "readings asks for" in told
-    assert "lesson learns it" in told
+    assert "readings: one at a time" in told
+    assert "lesson: learn it by driving" in told
 
 
 def test_every_word_of_the_help_is_one_that_is_taken():

@@ -69,6 +69,36 @@ async def test_each_row_of_a_recording_board_can_be_chosen_and_says_what_enter_d
                 assert f"Enter: {WAYS[name][1]}" in screen_text(app)
 
 
+@pytest.mark.parametrize(
+    ("name", "leads_to"),
+    [("cautions", "Keep clear of turning wheels"), ("module", "volts between the plug's two pins?"),
+     ("lines", "Which watch line is wired"), ("calibrated", "Calibration: the board measures"),
+     ("plan", "profiles at hand"), ("case", "in the casebook")],
+)  # fmt: skip
+async def test_a_click_on_a_row_does_what_sets_it_right(desk_app, name, leads_to):
+    async with desk_app((120, 40)) as (app, pilot):
+        await prepare(pilot, app)
+        lines = screen_text(app).split("\n")
+        row = next(y for y, line in enumerate(lines) if line.split()[:1] == [name])
+        await pilot.click(offset=(30, row))
+        await until(pilot, lambda: leads_to in flat(app) or
+                    (name == "lines" and "Another line?" in flat(app)))  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "begins"), [("sensor", "sensor "), ("reach", "reach "), ("board", "board ")]
+)
+async def test_enter_on_a_row_that_is_typed_begins_its_line(desk_app, name, begins):
+    async with desk_app() as (app, pilot):
+        await prepare(pilot, app)
+        while marked(app).split()[1:2] != [name]:
+            await pilot.press("down")
+        await pilot.press("enter")
+        await until(pilot, lambda: app.focused is not None and app.focused.value == begins)
+        await pilot.press(*"now", "escape")
+        assert app.focused is None
+
+
 @pytest.mark.parametrize("size", SIZES)
 async def test_a_plan_is_chosen_from_the_list_compiled_and_put_into_drives_line(desk_app, size):
     async with desk_app(size) as (app, pilot):

@@ -16,7 +16,7 @@ from locum.physics.calibration import SPAN_K, Calibration
 SUPPLIES = {"host": "this computer", "power_bank": "a power bank"}
 LINE_V = (-0.5, 5.3)
 """Between these the relay may close; the board keeps the same limits itself. [V]"""
-CALIBRATE = "K: the board measures itself, two minutes, nothing to connect"
+CALIBRATE = "K: the board measures itself, two minutes"
 
 
 def board_rows(snapshot: Snapshot, unit: str, now: datetime) -> list[Row]:

@@ -59,10 +59,10 @@ def _sensor(snapshot: Snapshot, unit: str) -> Row:
 def _module(snapshot: Snapshot) -> Row:
     known = not any(r.code == "pull_up_assumed" for r in snapshot.circuit_remarks)
     told = snapshot.sheets.get("module", "")
-    fix = "r asks for two meter readings, one at a time. Or type: module NAME"
+    fix = "r: readings one at a time, or type module NAME"
     if not (known and told):
         return Row("module", "missing",
-                   "pull-up not measured: 1 kohm to 5 V is assumed for currents", fix)  # fmt: skip
+                   "not measured: 1 kohm to 5 V is assumed", fix)  # fmt: skip
     if snapshot.circuit is None:
         return Row("module", "ready", told)
     source = snapshot.circuit.module.source
@@ -73,10 +73,10 @@ def _module(snapshot: Snapshot) -> Row:
 
 def _lines(snapshot: Snapshot) -> Row:
     told = snapshot.sheets.get("vehicle", "") or snapshot.setup.vehicle
-    fix = "d learns it by driving through the states. Or type: vehicle NAME"
+    fix = "d: learn it by driving, or type vehicle NAME"
     if not told:
         return Row("lines", "missing",
-                   "what the watched lines mean is not told: kick-outs are not counted", fix)  # fmt: skip
+                   "not told: kick-outs are not counted", fix)  # fmt: skip
     sheet = snapshot.circuit.vehicle if snapshot.circuit else None
     if sheet is None:
         return Row("lines", "ready", told)
@@ -92,8 +92,8 @@ def _reach(snapshot: Snapshot) -> Row:
     if not place and virtual:
         return Row("reach", "ready", "the virtual van's sensor plug")
     if not place:
-        return Row("reach", "missing", "where you can get at the circuit is not told",
-                   "type: reach sensor, reach module, reach splice or reach nowhere")  # fmt: skip
+        return Row("reach", "missing", "not told: where you can get at the circuit",
+                   "type: reach sensor, module, splice or nowhere")  # fmt: skip
     name, means = PLACES[place]
     return Row("reach", "ready", f"{name}: {means}")
 

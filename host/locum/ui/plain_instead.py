@@ -5,7 +5,7 @@ from __future__ import annotations
 INSTEAD = (
     ("? shows them whole; a: I have read them", "cautions shows them whole; read: I have read them"),
     ("press a once they are read", "type read once they are read"),
-    ("r asks for", "readings asks for"), ("d learns it", "lesson learns it"),
+    ("r: readings one", "readings: one"), ("d: learn it", "lesson: learn it"),
     ("p chooses a profile", "plan NAME chooses one, sheets profile lists them"),
     ("p chooses another profile", "plan NAME chooses another, sheets profile lists them"),
     ("K: the board", "calibrate: the board"), ("s: the board", "test: the board"),
