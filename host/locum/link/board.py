@@ -1,14 +1,15 @@
 """A board as the jobs see it: verbs in, facts out, plain words when something is wrong.
 
-Nothing here waits for anything but an answer; how questions are asked stands in ``talk.py``.
+Nothing here waits for anything but an answer; how questions are asked stands in ``talk.py``, what the
+board keeps to by itself in ``board_settings.py``, its readings at rest in ``board_measuring.py``.
 """
 
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
-from locum.errors import BoardFault, LinkTrouble, Remark
+from locum.errors import LinkTrouble, Remark
 from locum.link.answers import (
     Abilities,
     Identity,
@@ -18,8 +19,9 @@ from locum.link.answers import (
     parse_identity,
     parse_status,
 )
+from locum.link.board_measuring import Measuring
+from locum.link.board_settings import Settable
 from locum.link.clock import Clock
-from locum.link.talk import Talk
 from locum.link.transports import Transport
 from locum_board import steps
 
@@ -29,8 +31,8 @@ FEWEST_SLOTS = 100
 """No board sends fewer record slots in a block while more are waiting."""
 
 
-class Board(Talk):
-    """A connected board; built from its link and a clock to wait by (see :class:`Talk`)."""
+class Board(Settable, Measuring):
+    """A connected board; built from its link and a clock to wait by (see ``talk.Talk``)."""
 
     def __init__(self, transport: Transport, clock: Clock) -> None:
         super().__init__(transport, clock)
@@ -93,6 +95,10 @@ class Board(Talk):
             )
         return answer
 
+    def node_0v1mv(self) -> int:
+        """Node voltage, mean of the last bucket. [0.1 mV]"""
+        return self.fetch().node_0v1mv
+
     def clear_record(self) -> None:
         """Forget what was recorded so far: a drive starts here."""
         self.tell("TRAC:CLE")
@@ -120,53 +126,6 @@ class Board(Talk):
 
     def upload_ladder(self, ladder: bytes) -> None:
         self.tell("LADD:DATA", payload=ladder)
-
-    def set_limits(
-        self,
-        *,
-        standing_s: int | None = None,
-        hot_milliohm: int | None = None,
-        real_falls: bool = True,
-        sane_milliohm: tuple[int, int] | None = None,
-        follow_rate: int | None = None,
-        return_rate: int | None = None,
-    ) -> None:
-        """Limits kept by the board itself.
-
-        ``standing_s``: longest time by hand, 1..14400. ``hot_milliohm``: the real sensor beyond
-        this is too hot: below it, or above it if ``real_falls`` is False (a sensor whose
-        resistance rises); 0 = no limit. ``sane_milliohm``: between these the real sensor counts
-        as working. Rates in ladder units per second (a unit is a millikelvin for a ladder made
-        with a curve): following 1..300, returning 1..1000.
-        """
-        if standing_s is not None:
-            self.tell("OUTP:STAN", standing_s)
-        if hot_milliohm is not None:
-            self.tell("SENS:RES:HOT", hot_milliohm, "FALL" if real_falls else "RISE")
-        if sane_milliohm is not None:
-            self.tell("SENS:RES:SANE", *sane_milliohm)
-        if follow_rate is not None:
-            self.tell("SOUR:FOLL:RATE", follow_rate)
-        if return_rate is not None:
-            self.tell("OUTP:RET:RATE", return_rate)
-
-    def extend_standing(self, seconds: int) -> None:
-        """The key that says "I am here": the longest time away starts again at ``seconds``."""
-        self.tell("OUTP:STAN:EXT", seconds)
-
-    def set_range(self, real: int, stand_in: int = 3) -> None:
-        """Ohmmeter range 0..2 for the real sensor while standing in; 3 = off."""
-        self.tell("SENS:RES:RANG", real, stand_in)
-
-    def set_quiet(self, node_counts: int, ohm_counts: int = 16) -> None:
-        """Widest span of readings that the record may merge into one row. [converter counts]"""
-        self.tell("SENS:QUI", node_counts, ohm_counts)
-
-    def set_line_kinds(self, kinds: Sequence[str]) -> None:
-        """Per watch line: switched, pwm, peak_hold or ignore."""
-        names = {"switched": "SWIT", "pwm": "PWM", "peak_hold": "PEAK", "ignore": "IGN"}
-        for number, kind in enumerate(kinds, 1):
-            self.tell("SENS:LINE:KIND", number, names[kind])
 
     def set_codes(
         self,
@@ -248,55 +207,6 @@ class Board(Talk):
     def clear_trip(self) -> None:
         """Release a latched trip; the board goes to rest."""
         self.tell("OUTP:PROT:CLE")
-
-    # -- measuring -------------------------------------------------------------------------------
-
-    def measure_ohm(
-        self, words: Sequence[int], hot: int, range_number: int, count: int = 64
-    ) -> OhmReading:
-        """One reading for the self-calibration, at rest: the network set so, one range on.
-
-        Waits by the clock until the averages (``count`` readings with the range on, as many with
-        it off) are there.
-        """
-        self.tell("DIAG:MEAS", *words, hot, range_number, count)
-        for _ in range(1000):
-            busy, on_sum, off_sum, done = self._numbers("DIAG:MEAS?")
-            if not busy:
-                return OhmReading(on_sum, off_sum, done)
-            self.clock.wait(max(0.002, count * 0.002))
-        raise BoardFault(
-            Remark(
-                code="measurement_hangs",
-                wanted="an averaged reading",
-                found="the board is still busy",
-                remedy="run `locum checkup`",
-            )
-        )
-
-    def measure_many(
-        self, settings: Iterable[tuple[Sequence[int], int, int]], count: int = 64
-    ) -> list[OhmReading]:
-        """Readings of many ``(words, hot, range_number)`` in turn."""
-        return [self.measure_ohm(words, hot, number, count) for words, hot, number in settings]
-
-    def node_0v1mv(self) -> int:
-        """Node voltage, mean of the last bucket. [0.1 mV]"""
-        return self.fetch().node_0v1mv
-
-    def store_calibration(self, payload: bytes) -> None:
-        """Keep a calibration block (opaque to the board, CRC-32 at its end) in its flash."""
-        self.tell("CAL:DATA", payload=payload)
-
-    def calibration(self) -> bytes:
-        """The stored calibration block; empty if there is none."""
-        answer = self.ask("CAL:DATA?")
-        return answer if isinstance(answer, bytes) else b""
-
-    def self_test(self) -> tuple[bool, str]:
-        """``*TST?`` and what it says."""
-        passed = self._text(self.ask("*TST?")).strip() == "0"
-        return passed, self._text(self.ask("DIAG:TEST?")).strip('"')
 
     def plan_on_board(self) -> tuple[str, int, str]:
         """Name, steps and CRC of the plan on board, to adopt a running one."""
