@@ -19,8 +19,9 @@ from locum.casebook.store import Store
 from locum.errors import LinkTrouble, LocumError, Remark
 from locum.jobs.desk_acts import QUICK
 from locum.jobs.desk_facts import Setup, Snapshot
+from locum.jobs.desk_keys import KEPT_REMARKS
 from locum.jobs.desk_opening import opened
-from locum.jobs.desk_session import KEPT_REMARKS, DeskLive, Session
+from locum.jobs.desk_session import DeskLive, Session
 from locum.jobs.files import disk_trouble
 from locum.jobs.log import note_crash
 from locum.jobs.veil import veiled

@@ -11,6 +11,10 @@ from locum.jobs.glance import Glance
 from locum.jobs.lines import Event, Line
 from locum.jobs.offers import Offer
 from locum.jobs.self_test import SelfTest
+from locum.planning.timeline import RATE_LIMIT_C_PER_S
+
+NEARLY_S = 5.0
+"""A hold that needs no longer is as good as there. [s]"""
 
 
 @dataclass(frozen=True)
@@ -99,3 +103,13 @@ class Snapshot:
     """The calibration under way, or what became of the last one of this sitting."""
     trouble_words: str = ""
     """A lost board or a laptop that slept: what it means and what happens next."""
+
+
+def on_the_way(goal: tuple[float, str], told_c: float) -> str:
+    """The words of a hold, with the time it still needs to get there."""
+    celsius, words = goal
+    left_s = abs(celsius - told_c) / RATE_LIMIT_C_PER_S
+    if left_s < NEARLY_S:
+        return words
+    left = f"{left_s / 60:.0f} min" if left_s >= 90 else f"{left_s:.0f} s"
+    return f"{words}, there in {left}"

@@ -7,19 +7,18 @@ closing; the desk begins the next one with another setup, or when a lost board a
 from __future__ import annotations
 
 import queue
-from contextlib import suppress
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from locum.errors import LinkTrouble, LocumError, Remark
-from locum.jobs import desk_acts, standing
+from locum.jobs import desk_acts, desk_keys, standing
 from locum.jobs.circuit import Circuit
-from locum.jobs.desk_facts import Outcome
+from locum.jobs.desk_facts import Outcome, on_the_way
+from locum.jobs.desk_keys import KEPT_REMARKS, Stopped
 from locum.jobs.lines import Event, Lines
 from locum.jobs.live import Live
 from locum.jobs.log import logger
 from locum.jobs.offers import offers_of
-from locum.planning.timeline import RATE_LIMIT_C_PER_S
 from locum.review.causes import KEEP_MS
 from locum.review.findings import Findings
 
@@ -28,19 +27,8 @@ if TYPE_CHECKING:
 
 TICK_S = 0.1
 SHOWN_LINES = 400
-KEPT_REMARKS = 20
-NEARLY_S = 5.0
-BUSY = {
-    "swap": "Not done: the unseen test runs. Space ends it; then ask again.",
-    "calibrate": "Not done: the board is being calibrated. Space stops that; then ask again.",
-}
-"""What is told when something else is asked for meanwhile."""
 WORTH_ASKING_S = 20.0
 """A stretch shorter than this is not asked about. [s]"""
-
-
-class Stopped(Exception):
-    """An urgent key ended the act in progress."""
 
 
 class DeskLive(Live):
@@ -190,56 +178,12 @@ class Session:
         self.show(**changes)
         if new:
             self.desk.on_kick_out()
-        self._serve_quick()
-        self._serve_urgent()
-        self._serve_impatient()
+        desk_keys.serve(self)
 
     def _too_late_to_answer(self) -> bool:
         """An answer counts for so long after the kick-out; asked for longer, it would belong to none."""
         kick = self.desk.told.last_kick_out
         return kick is not None and self.live.now_ms > kick.t_s * 1000 + KEEP_MS
-
-    def _serve_quick(self) -> None:
-        """Marks and answers do not wait for the act in progress to end."""
-        while True:
-            try:
-                asked = self.desk.quick.get_nowait()
-            except queue.Empty:
-                return
-            try:
-                desk_acts.perform(self, self.live, asked.name, asked.arguments, asked.words)
-            except LocumError as error:
-                self.show(remarks=(*self.desk.told.remarks, *error.remarks)[-KEPT_REMARKS:])
-
-    def _serve_urgent(self) -> None:
-        urgent = self.desk.take_urgent()
-        if not urgent:
-            return
-        live = self.live
-        was_away = not standing.at_rest(live)
-        if urgent == "now" or live.status.state not in ("holding", "running"):
-            live.board.real_sensor_now()
-            self.note("connected", "real sensor now")
-        else:
-            live.board.ease_back()
-            self.note("connected", "easing back")
-        live.hidden = False
-        if was_away:
-            live.stretch("real")
-        raise Stopped
-
-    def _serve_impatient(self) -> None:
-        """What is asked for during a long act must not connect the stand-in when that ends, half an
-        hour later: glitches give way to it, what would lose its worth by that turns it away."""
-        doing = self.desk.told.doing
-        if doing not in desk_acts.LONG or self.desk.asked.empty():
-            return
-        if doing == "glitch":
-            raise Stopped
-        with suppress(queue.Empty):
-            while True:
-                self.desk.asked.get_nowait()
-        self.show(news=BUSY[doing])
 
     def note(self, kind: str, words: str) -> None:
         """Add an event of our own to the running lines."""
@@ -294,13 +238,3 @@ class Session:
             self.show(glance=replace(seen, source="real", state="rest"))
         self.show(phase="closing", doing="")
         live.end(how)
-
-
-def on_the_way(goal: tuple[float, str], told_c: float) -> str:
-    """The words of a hold, with the time it still needs to get there."""
-    celsius, words = goal
-    left_s = abs(celsius - told_c) / RATE_LIMIT_C_PER_S
-    if left_s < NEARLY_S:
-        return words
-    left = f"{left_s / 60:.0f} min" if left_s >= 90 else f"{left_s:.0f} s"
-    return f"{words}, there in {left}"
