@@ -11,7 +11,7 @@ import pytest
 from answering_line import Line
 from locum.bodies.pace import Reached
 from locum.errors import FileTrouble, LinkTrouble, Remark
-from locum.jobs import checkup as module
+from locum.jobs import checkup_board as module
 from locum.jobs import checkup_bundle as packing
 from locum.jobs.checkup import Surroundings, checkup
 from locum.jobs.checkup_bundle import without_identity
@@ -169,9 +169,9 @@ def test_casebooks_whole_damaged_and_none(around, tmp_path):
 def test_the_bundle_has_checks_and_log_and_no_identity(around, tmp_path, monkeypatch):
     log = tmp_path / "locum.log"
     log.write_text("kim drove WVWZZZ1JZXW000001 from /home/kim/cases, mail kim@example.org\n")
-    monkeypatch.setattr(module.locations, "log_path", lambda: log)
+    monkeypatch.setattr(packing.locations, "log_path", lambda: log)
     monkeypatch.setattr(packing.getpass, "getuser", lambda: "kim")
-    monkeypatch.setattr(module.Path, "home", lambda: Path("/home/kim"))
+    monkeypatch.setattr(packing.Path, "home", lambda: Path("/home/kim"))
     target = tmp_path / "for-help.zip"
     found, _ = look(around, bundle=str(target))
     assert found.bundle == str(target.resolve())

@@ -18,7 +18,7 @@ from locum import locations
 from locum.errors import FileTrouble, Remark
 
 if TYPE_CHECKING:
-    from locum.jobs.checkup import Check
+    from locum.jobs.checkup_look import Check
 
 
 def without_identity(text: str) -> str:
