@@ -1,7 +1,10 @@
 import pytest
 
 from locum.errors import Misuse
+from locum.jobs.circuit import open_sensor
+from locum.jobs.offers import read_c
 from locum.jobs.typed import Act, act_of
+from locum.settings import give_settings
 
 
 @pytest.mark.parametrize(
@@ -57,3 +60,22 @@ def test_lengths_that_no_glitch_has_are_refused_before_anything_connects():
     for line in ("glitch 0", "glitch 300 90000"):
         with pytest.raises(Misuse):
             act_of(line)
+
+
+@pytest.fixture
+def fahrenheit(monkeypatch, tmp_path):
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path))
+    give_settings(["unit=fahrenheit"])
+    yield
+    give_settings([])
+
+
+@pytest.mark.usefixtures("fahrenheit")
+def test_bare_readings_are_in_the_settings_unit_wherever_a_sensor_is_told():
+    """68 degF is 20 degC, 176 degF is 80 degC; a letter always wins."""
+    for words in ("68=2.5k,176=310", "20C=2.5k,80C=310", "68F=2.5k,176=310"):
+        sensor = open_sensor(words)
+        assert sensor.curve.temperature_c(2500.0) == pytest.approx(20.0, abs=1e-6)
+        assert sensor.curve.temperature_c(310.0) == pytest.approx(80.0, abs=1e-6)
+        assert "# reading: 20 degC" in sensor.text, "what is kept says its unit"
+    assert read_c("68=2.5k,176=310") == pytest.approx((20.0, 80.0))

@@ -85,6 +85,13 @@ def test_what_cannot_be_is_refused_in_words(line, says):
         changed_setup(Setup(), line)
 
 
+def test_a_forbidden_circuit_is_a_refusal_with_its_exit_code():
+    with pytest.raises(Refused) as refused:
+        changed_setup(Setup(), "circuit brake fluid")
+    assert refused.value.exit_code == 1
+    assert refused.value.remarks[0].code == "forbidden_circuit"
+
+
 def test_all_faults_of_typed_readings_are_told_at_once():
     with pytest.raises(Refused) as refused:
         changed_setup(Setup(), "sensor 20C=2x,80C=y")
