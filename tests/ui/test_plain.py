@@ -137,7 +137,7 @@ KEYS = re.compile(
 def test_what_comes_next_is_told_without_keys_that_are_not_there(a_glance, hidden_pair):
     from dataclasses import replace
 
-    from locum.ui.plain_words import status_text
+    from locum.ui.plain_status import status_text
 
     quiet = replace(hidden_pair[0], hidden=False, foot="", asks_felt="", lines=())
     shown = [

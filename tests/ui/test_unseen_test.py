@@ -13,7 +13,7 @@ from locum.jobs.veil import veiled
 from locum.ui import words
 from locum.ui.asking import asking_text, elsewhere_text, offers_text
 from locum.ui.places.drive import detail_text
-from locum.ui.plain_words import status_text
+from locum.ui.plain_status import status_text
 from locum.ui.widgets.facts import facts_of
 from locum.ui.widgets.running import plain_line
 from ui_helpers import screen_text, until

@@ -27,7 +27,7 @@ LINES = (
     ("open 300", "open the line for 300 ms"),
     ("short 300", "short the line for 300 ms"),
     ("glitch 300", "glitches of 300 ms with blanks between"),
-    ("glitch FILE", "give a captured glitch, from a file of `locum capture`, blanks between"),
+    ("glitch FILE", "give a glitch that was kept, by its name or file, blanks between"),
     ("swap 4 10", "unseen swap test: 4 stretches of 10 minutes"),
     ("extend", "I am here: the longest time away starts again"),
 )

@@ -24,7 +24,7 @@ from locum.ui.plain_instead import in_lines
 from locum.ui.plain_keep import keep
 from locum.ui.plain_prepare import HELP as PREPARE_HELP
 from locum.ui.plain_prepare import WORDS as PREPARE_WORDS
-from locum.ui.widgets.facts import facts_of
+from locum.ui.plain_status import status
 
 if TYPE_CHECKING:
     from locum.ui.plain import Plain
@@ -117,25 +117,6 @@ def felt(yes: bool) -> Callable[[Plain, str], str]:
 def note(plain: Plain, rest: str) -> str:
     plain.desk.mark("note", 0.0, rest)
     return f"noted: {rest}"
-
-
-def status(plain: Plain, _rest: str) -> str:
-    return status_text(plain.desk.snapshot(), plain.unit)
-
-
-def status_text(snapshot, unit: str) -> str:
-    """The glance as sentences, one fact a line."""
-    facts = facts_of(snapshot, unit)
-    told = [("connected", facts.connected), ("means", facts.means), ("told", facts.told),
-            ("true", facts.true), ("commanded", facts.commanded), ("kick-outs", facts.kicks),
-            ("last", facts.last), ("time", facts.time), ("record", facts.record),
-            ("next", facts.next)]  # fmt: skip
-    lines = [f"{name}: {in_lines(text)}" for name, text in told if text]
-    lines += [
-        f"type {o.name} to hold {words.degrees(o.celsius, unit, 0)}, {o.why}"
-        for o in snapshot.offers
-    ]
-    return "\n".join(lines)
 
 
 def every(plain: Plain, rest: str) -> str:
