@@ -59,5 +59,6 @@ def test_in_a_locale_without_unicode_everything_is_plain_letters(tmp_path):
 def test_a_terminal_that_can_do_nothing_is_told_of_the_other_way(tmp_path):
     needs_tmux()
     with Terminal(tmp_path, locum("--board", "virtual"), environ=surroundings(tmp_path), term="dumb") as screen:  # fmt: skip
-        screen.until("locum --plain")
+        screen.until(lambda: screen.ended() is not None)
         assert screen.ended() == 2
+        assert "locum --plain" in screen.flat()
