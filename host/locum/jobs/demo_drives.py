@@ -13,8 +13,9 @@ from locum.jobs.arms import arm_counts
 from locum.jobs.circuit import Circuit
 from locum.jobs.connection import Connection
 from locum.jobs.evidence import case_evidence
-from locum.jobs.live import Live, begin, trip_remark
+from locum.jobs.live import Live, begin
 from locum.jobs.provoking import give_contact, provoke_for
+from locum.jobs.trips import trip_remark
 from locum.verdict import quiet as quiet_time
 from locum.verdict.finding import Verdict
 from locum.verdict.weigh import weigh

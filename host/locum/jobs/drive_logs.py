@@ -14,7 +14,7 @@ from locum.errors import Misuse, Refused, Remark
 from locum.jobs.case_rule import case_rule
 from locum.jobs.cases import Document, author_of, open_casebook
 from locum.jobs.drives import review_drive
-from locum.jobs.live import REVIEW_VERSION, stored_review
+from locum.jobs.review_kept import REVIEW_VERSION, stored_review
 from locum.jobs.stored_record import chunks_of
 from locum.review.chunk import AUX_THROTTLE
 from locum.sheets.vehicle import VehicleSheet, read_vehicle

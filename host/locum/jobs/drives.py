@@ -13,9 +13,10 @@ from locum.jobs.case_rule import case_rule
 from locum.jobs.cases import Document, _drive_line, kept_casebook
 from locum.jobs.context import review_context, with_answer
 from locum.jobs.evidence import measured_answer
+from locum.jobs.intake import MARK_KINDS
 from locum.jobs.jsontext import plain_json
 from locum.jobs.kept_circuit import circuit_of_drive
-from locum.jobs.live import MARK_KINDS, REVIEW_VERSION, stored_review
+from locum.jobs.review_kept import REVIEW_VERSION, stored_review
 from locum.jobs.stored_record import chunks_of, foreign_rows, with_marks, with_slow_rows
 from locum.review import stream
 from locum.review.context import Context

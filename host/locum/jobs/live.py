@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from locum.errors import BoardFault, LinkTrouble, Remark
+from locum.errors import LinkTrouble, Remark
 from locum.jobs import possible_codes
 from locum.jobs.case_rule import case_rule
 from locum.jobs.circuit import Circuit
@@ -17,13 +17,12 @@ from locum.jobs.connection import Connection
 from locum.jobs.context import review_context, with_answer
 from locum.jobs.evidence import measured_answer
 from locum.jobs.glance import Glance, glance_of
-from locum.jobs.intake import MARK_KINDS, Intake
+from locum.jobs.intake import Intake
 from locum.jobs.kept_on_board import Kept, rescue
 from locum.jobs.link_state import LinkState
 from locum.jobs.quiet_band import quiet_counts
 from locum.jobs.review_kept import REVIEW_VERSION, stored_review
 from locum.jobs.tether import Tether
-from locum.jobs.trips import trip_remark
 from locum.link.adopt import AWAY, Adoption
 from locum.link.clock import RealClock
 from locum.recording.recorder import Recorder
@@ -35,7 +34,6 @@ HURRIED_POLL_S = 0.9
 """The same on a virtual board that runs as fast as it can."""
 HEARD_S = 0.9
 """Just below the second after which a board notes that its host is silent."""
-__all__ = ["MARK_KINDS", "REVIEW_VERSION", "Live", "begin", "stored_review", "trip_remark"]
 
 
 class Live:
@@ -198,11 +196,6 @@ class Live:
 
     def glance(self) -> Glance:
         return glance_of(self)
-
-    def check_trip(self) -> None:
-        """BoardFault if the board has gone to rest by itself."""
-        if self.status.state == "tripped":
-            raise BoardFault(trip_remark(self.status.cause))
 
     def end(self, how: str = "done", version: str = "") -> Findings:
         """Close recording and review; the final findings, kept with the drive."""

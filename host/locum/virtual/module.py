@@ -59,12 +59,10 @@ class Module:
         self._v0 = self._vin = facts.open_v
         self._since_ms = 0
         self._cross_ms = self._timer_ms = NEVER_MS
-        self._release_ms = self._relock_ms = NEVER_MS
+        self._release_ms = self._relock_ms = self._fan_off_ms = NEVER_MS
         self._release_reason = ""
         self._fan_until_ms = 0
-        self._fan_off_ms = NEVER_MS
-        self._test_ms = NEVER_MS
-        self.next_ms = NEVER_MS
+        self._test_ms = self.next_ms = NEVER_MS
         self._set_thresholds()
 
     # the pin ---------------------------------------------------------------------------------
