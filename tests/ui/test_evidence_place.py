@@ -39,7 +39,7 @@ async def test_side_by_side_where_there_is_room_and_behind_a_key_where_not(desk_
     async with desk_app((80, 24)) as (app, pilot):
         await weighed(app, pilot, case)
         assert not row.search(screen_text(app))
-        assert "w in time" in screen_text(app).splitlines()[-1]
+        await until(pilot, lambda: "w in time" in screen_text(app).splitlines()[-1])
         await pilot.press("w")
         await until(pilot, lambda: row.search(screen_text(app)))
 
