@@ -24,6 +24,9 @@ from locum.bodies.pace import PLAYER_FIRST, Pace, Reached, ahead_of_others
 from locum.bodies.pi_hands import PiHands
 from locum.errors import BoardFault, LinkTrouble, LocumError, Remark
 from locum_board.engine import Engine
+from locum_board.loading import Loading
+from locum_board.queries import Queries
+from locum_board.settings import Settings
 
 PERIOD_US = 1000
 TICKS = 1 << 30
@@ -83,7 +86,7 @@ class PiBody:
     def _put_apart(self) -> None:
         """Every short method of talk is done between two beats, so that no beat sees it half done."""
         talk = self.engine.talk
-        for part in type(talk).__mro__[1:-1]:  # settings, loading, queries: the tree's methods
+        for part in (Settings, Loading, Queries):  # the tree's methods
             for name in {name for name in vars(part) if name[0] != "_"} - UNHURRIED:
                 setattr(talk, name, self._alone(getattr(talk, name)))
 
