@@ -117,6 +117,10 @@ class Terminal:
         """What stands on it, row by row."""
         return self._tmux("capture-pane", "-p", "-t", "locum").rstrip("\n")
 
+    def past(self) -> str:
+        """What stands on it and what has run off its top, in one line."""
+        return " ".join(self._tmux("capture-pane", "-p", "-S", "-", "-t", "locum").split())
+
     def colours(self) -> set[str]:
         """The codes by which text is drawn there: ``1`` bold, ``7`` reversed, ``38;5;144`` a colour."""
         drawn = self._tmux("capture-pane", "-p", "-e", "-t", "locum")
@@ -130,10 +134,14 @@ class Terminal:
         return " ".join(self.text().split())
 
     def ended(self) -> int | None:
-        """The program's exit code, None while it runs."""
-        told = self._tmux("list-panes", "-t", "locum", "-F", "#{pane_dead} #{pane_dead_status}")
-        dead, _, status = told.strip().partition(" ")
-        return int(status or -1) if dead == "1" else None
+        """The program's exit code, negative if a signal ended it, None while it runs."""
+        fields = "#{pane_dead}:#{pane_dead_status}:#{pane_dead_signal}"
+        dead, status, killed = (
+            self._tmux("list-panes", "-t", "locum", "-F", fields).strip().split(":")
+        )
+        if dead != "1" or not (status or killed):  # closed, yet not waited for
+            return None
+        return int(status) if status else -int(killed)
 
     def until(self, wanted: str | Callable[[], bool], seconds: float = 60.0) -> str:
         """Look until these words stand there (or it holds); the text. Fails with the screen's text."""

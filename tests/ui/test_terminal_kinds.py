@@ -61,4 +61,4 @@ def test_a_terminal_that_can_do_nothing_is_told_of_the_other_way(tmp_path):
     with Terminal(tmp_path, locum("--board", "virtual"), environ=surroundings(tmp_path), term="dumb") as screen:  # fmt: skip
         screen.until(lambda: screen.ended() is not None)
         assert screen.ended() == 2
-        assert "locum --plain" in screen.flat()
+        assert "locum --plain" in screen.past()

@@ -29,10 +29,10 @@ class Interrupts:
         return self
 
     def __exit__(self, *_: object) -> None:
-        """Once pressed it stays harmless: pressed again while the record is closed and the result
+        """Once pressed Ctrl-C stays harmless: pressed again while the record is closed and the result
         is told, it must not lose either."""
-        if not self.count:
-            for number, before in self._before.items():
+        for number, before in self._before.items():
+            if number != signal.SIGINT or not self.count:
                 signal.signal(number, before)
 
     def _note(self, number: int, _frame: FrameType | None) -> None:
