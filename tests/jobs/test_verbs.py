@@ -75,7 +75,8 @@ def test_a_value_that_is_no_value_is_misuse(locum, book):
 
 
 @pytest.mark.parametrize(
-    ("minutes", "code"), [("0", "minutes"), ("-3", "minutes"), ("99999", "minutes"), ("nan", "usage")]
+    ("minutes", "code"),
+    [("0", "minutes"), ("-3", "minutes"), ("99999", "minutes"), ("nan", "usage")],
 )
 @pytest.mark.parametrize("verb", [("hold", "now"), ("follow",), ("listen",), ("sweep", "70", "75")])
 def test_a_time_that_is_no_time_is_misuse(locum, book, minutes, code, verb):
