@@ -41,10 +41,10 @@ class Loading(TalkState):
     def _abilities(self, buffer, count):
         """A step may ask only for what this board has."""
         has = self.hands.abilities
-        for index in range(count):
-            flags = struct.unpack_from(
-                "<H", buffer, steps.HEADER_BYTES + index * steps.STEP_BYTES + 12
-            )[0]
+        at = steps.HEADER_BYTES + 12
+        for _ in range(count):
+            flags = steps.u16(buffer, at)
+            at += steps.STEP_BYTES
             contact = flags >> steps.CONTACT_SHIFT & 3
             if flags & steps.REPEAT:
                 continue

@@ -128,9 +128,9 @@ def step_fault(dt_ms, w0, w1, w2, w3, node, flags):
     """What is wrong with a timed step, or None. Checks ranges only; struct would wrap silently."""
     if not 1 <= dt_ms <= MAX_DT_MS:
         return "dt 1..60000 ms wanted"
-    for word in (w0, w1, w2, w3):
-        if not 0 <= word <= 0xFFFF or (word & CODE_MASK) > MAX_CODE or word & 0x7800:
-            return "wiper word out of range"
+    most = max(w0 & CODE_MASK, w1 & CODE_MASK, w2 & CODE_MASK, w3 & CODE_MASK)
+    if most > MAX_CODE or (w0 | w1 | w2 | w3) & ~0x87FF:  # out, rank and code are all there is
+        return "wiper word out of range"
     if not 0 <= node <= 0xFFFF:
         return "node out of range"
     if not 0 <= flags <= 0xFF or (flags >> CONTACT_SHIFT) & 3 > 2:
@@ -199,17 +199,23 @@ def block_fault(block, length):
     if not 1 <= standing <= MAX_STANDING_S:
         return "standing time"
     last_control = -1
+    at = HEADER_BYTES
+    # Word by word: a tuple a step would have the heap swept every hundred steps.
     for index in range(count):
-        dt, w0, w1, w2, w3, node, bits = struct.unpack_from(
-            "<7H", block, HEADER_BYTES + index * STEP_BYTES
-        )
+        dt = u16(block, at)
+        w0 = u16(block, at + 2)
+        w1 = u16(block, at + 4)
+        bits = u16(block, at + 12)
         if bits & REPEAT:
             # Loops may not be nested or reach before the block: one counter, no surprise.
             if w0 < 1 or w1 < 1 or index - w0 <= last_control or dt or bits != REPEAT:
                 return "step %d: repeat" % index
             last_control = index
         else:
-            fault = step_fault(dt, w0, w1, w2, w3, node, bits)
+            fault = step_fault(
+                dt, w0, w1, u16(block, at + 6), u16(block, at + 8), u16(block, at + 10), bits
+            )
             if fault:
                 return "step %d: %s" % (index, fault)
+        at += STEP_BYTES
     return None
