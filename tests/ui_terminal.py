@@ -139,7 +139,10 @@ class Terminal:
         dead, status, killed = (
             self._tmux("list-panes", "-t", "locum", "-F", fields).strip().split(":")
         )
-        if dead != "1" or not (status or killed):  # closed, yet not waited for
+        if dead != "1":
+            return None
+        if not (status or killed):  # ended, and tmux missed the signal that says so: told again
+            os.kill(int(self._tmux("display-message", "-p", "#{pid}")), signal.SIGCHLD)
             return None
         return int(status) if status else -int(killed)
 
