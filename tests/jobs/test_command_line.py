@@ -201,7 +201,7 @@ def test_bytes_that_are_no_letters_are_misuse(locum, book):
     assert (ran.code, ran.json["refusals"][0]["code"]) == (2, "letters")
 
 
-@pytest.mark.parametrize("words", [("case", "list", "--casebook", "x" * 300),
+@pytest.mark.parametrize("words", [("case", "new", "Van", "--casebook", "x" * 300),
                                    ("sensor", "at", "x" * 300, "--celsius", "20")])  # fmt: skip
 def test_a_path_the_system_will_not_have_is_file_trouble(locum, words):
     ran = locum(*words)

@@ -56,7 +56,7 @@ def test_from_an_empty_casebook_to_a_written_report_in_a_terminal(van, tmp_path)
     van.until("told 80.", 60)
     van.press("Enter")
     van.type("open 600")
-    van.until("given open, 600 ms", 60)
+    van.until("open 600 ms: done", 60)
     van.until(lambda: recorded_s(van.flat()) > 45, 60)  # a stretch worth asking about
     van.press("b")
     van.until("connected REAL SENSOR", 60)
