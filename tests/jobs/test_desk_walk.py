@@ -186,6 +186,8 @@ def walk(seed: int, tmp_path, monkeypatch) -> tuple[Person, str]:
     def look() -> str:
         person.look()
         person.maybe(AT_A_TICK)
+        if person.ticks == TICKS // 2 and person.plug is not None:
+            person.pull(8.0)  # whatever was drawn: once at least the board is lost
         if person.ticks >= TICKS:
             desk._closing.set()
         return take_urgent()
@@ -227,7 +229,7 @@ def test_whatever_is_pressed_whenever_the_real_sensor_comes_and_the_word_is_true
     assert not [r for r in person.desk.told.remarks if r.code == "unforeseen"]
     assert person.did["now"] > 2
     assert person.did["connect"] > 10
-    assert {"rest", "running", "recording"} <= set(person.seen)
+    assert {"rest", "running", "lost", "recording"} <= set(person.seen)
     assert person.plug is not None
     body = person.plug.body
     body.advance(1000 if person.plug.plugged else 25_000)
