@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from itertools import takewhile
 
 from locum.jobs.desk import Desk
 from locum.jobs.desk_facts import Snapshot
@@ -18,6 +19,12 @@ from locum.ui.widgets.running import plain_line
 EVERY_S = 10.0
 FIGURES = re.compile(r"\d+")
 """A countdown is no news."""
+
+
+def lines_since(before: Snapshot, now: Snapshot) -> list[Line]:
+    """The running lines that came between two looks, oldest first; all of a new recording."""
+    last = before.lines[-1] if before.lines else None
+    return list(takewhile(lambda line: line is not last, reversed(now.lines)))[::-1]
 
 
 class Telling:
@@ -58,8 +65,8 @@ class Telling:
         asked = asking_text(now)
         if asked and asked != asking_text(before):
             self.say(in_lines(asked))
-        if now.lines and now.lines[-1] is not (before.lines[-1] if before.lines else None):
-            self._tell_line(now.lines[-1], now.hidden)
+        for line in lines_since(before, now):
+            self._tell_line(line, now.hidden)
         if now.phase == "ended":  # the last word
             self._tell_phase(now, before)
 
