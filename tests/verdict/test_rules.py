@@ -117,8 +117,8 @@ BOTH = (261.0, 561.0, 861.0, 1561.0, 2161.0, 6000.0, 6500.0)
 def test_what_no_wired_line_can_tell_is_not_driven_for_but_wired():
     conclusion, advice = assess(unexplained(free=BOTH))
     assert (conclusion, advice.kind, advice.plan) == ("undecided", "stop", None)
-    assert "throttle tells the driver's own acts" in advice.words
-    assert "return offset tells a bad ground" in advice.words
+    assert "the throttle's line tells the driver's own acts" in advice.words
+    assert "the sensor's return tells a bad ground" in advice.words
 
 
 def test_quiet_under_the_stand_in_is_driven_on():

@@ -39,7 +39,7 @@ def guilty_circuit(pool: Pool, limits: Limits) -> tuple[list[Number], bool] | No
     tapped = pool.at("sensor", "module")
     real = [b for t in tapped for b in t.select(masked=False)]
     linked = sum(b.linked for b in real)
-    arms = arms_number(tapped)
+    arms, played = arms_number(tapped), injection_number(pool)
     least = 2 if linked == len(real) else limits.link_least
     if linked >= least and linked >= limits.link_share * len(real):
         link, mask = link_number(real, "linked", "link_chance"), mask_number(pool)
@@ -48,12 +48,12 @@ def guilty_circuit(pool: Pool, limits: Limits) -> tuple[list[Number], bool] | No
         backed = backed or (whole.value <= limits.mask_p and not pool.answers("line").followed)
         if link.value <= limits.link_p and backed:
             return [link, mask, arms], True
-        played = injection_number(pool)
-        if link.value <= limits.link_p and _sufficient(played, limits, linked, len(real)):
+        carries = linked >= limits.sufficient_share * len(real)
+        if link.value <= limits.link_p and carries and _sufficient(played, limits):
             return [link, played], True
-    shared = _shared(pool, limits, tapped)
-    if shared is not None:
-        return shared, True
+    share = share_number(tapped, limits.innocent_share)
+    if _carried(share, limits) and _sufficient(played, limits):
+        return [share, played], True
     suspicious = any(b.suspicious for b in pool.evidence.bench)
     limit = limits.arms_backed_p if suspicious else limits.arms_p
     if arms.value <= limit and arms.inputs["real"] >= 4:
@@ -61,36 +61,20 @@ def guilty_circuit(pool: Pool, limits: Limits) -> tuple[list[Number], bool] | No
     return None
 
 
-def _shared(pool: Pool, limits: Limits, tapped: list[Tally]) -> list[Number] | None:
+def _carried(share: Number, limits: Limits) -> bool:
     """Kick-outs after the circuit's glitches and masked glitches that would have made some, against
     kick-outs without any; one at least must have been seen to follow."""
-    share = share_number(tapped, limits.innocent_share)
-    played = injection_number(pool)
-    got, answered = share.inputs, played.inputs
+    got = share.inputs
     mine = got["linked"] + got["masked_glitches"]
-    if (
-        got["linked"] < 1
-        or mine < limits.link_share * got["events"]
-        or share.value > limits.share_p
-    ):
-        return None
-    if played.value > limits.link_p or not _answers_nearly_always(answered, limits):
-        return None
-    return [share, played]
+    enough = got["linked"] >= 1 and mine >= limits.link_share * got["events"]
+    return enough and share.value <= limits.share_p
 
 
-def _answers_nearly_always(got: dict[str, float], limits: Limits) -> bool:
-    return got["answered"] >= max(4, limits.sufficient_share * got["injected"])
-
-
-def _sufficient(played: Number, limits: Limits, linked: int, real: int) -> bool:
-    """What came before nearly all kick-outs makes them when it is played in, nearly always."""
+def _sufficient(played: Number, limits: Limits) -> bool:
+    """Played in, such glitches make kick-outs, nearly always."""
     got = played.inputs
-    return (
-        linked >= limits.sufficient_share * real
-        and _answers_nearly_always(got, limits)
-        and played.value <= limits.link_p
-    )
+    nearly_always = got["answered"] >= max(4, limits.sufficient_share * got["injected"])
+    return nearly_always and played.value <= limits.link_p
 
 
 def circuit(pool: Pool, limits: Limits) -> Conclusion | None:

@@ -11,19 +11,19 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
-from locum.verdict.conclude import Limits, conclude
+from locum.verdict.conclude import conclude
 from locum.verdict.finding import Advice
 from locum.verdict.pool import Pool
 
 TELLS = {
-    "throttle": "the driver's own acts",
-    "brake": "a foot from a bad brake switch",
-    "button": "what was felt",
-    "return_offset": "a bad ground",
-    "node": "glitches of the circuit",
-    "ohmmeter_under_mask": "on which side of the cut the circuit opens",
+    "throttle": "the throttle's line tells the driver's own acts",
+    "brake": "the brake's line tells a foot from a bad switch",
+    "button": "a mark button tells what was felt",
+    "return_offset": "a wire on the sensor's return tells a bad ground",
+    "node": "a tap on the sensor's line tells the circuit's glitches",
+    "ohmmeter_under_mask": "the ohmmeter tells on which side of the cut the circuit opens",
 }
-"""Channel -> what it tells."""
+"""Channel -> what has to be there, and what it tells."""
 MASKED = 3
 """Kick-outs under the stand-in with none of the wired causes before them."""
 MOST = 0.6
@@ -34,17 +34,12 @@ GENEROUS = 2.0
 """Times the rest of the time agreed."""
 
 
-def missing(pool: Pool) -> list[str]:
-    """Channels that are not there."""
-    return [name for name in TELLS if not pool.evidence.known.has(name)]
-
-
-def more_hours_would_settle(pool: Pool, limits: Limits | None = None) -> bool:
+def more_hours_would_settle(pool: Pool) -> bool:
     """Does a rule apply once the time so far has come again and again, to the end and twice over?"""
     hours = max(pool.evidence.hours, 1e-9)
     times = math.ceil(GENEROUS * max(pool.evidence.known.budget_h / hours, 1.0))
     again = replace(pool, tallies=pool.tallies * times, taps=pool.taps * times)
-    return conclude(again, limits).name not in ("undecided", "not_reproduced")
+    return conclude(again).name not in ("undecided", "not_reproduced")
 
 
 def _told_by_nothing(pool: Pool) -> bool:
@@ -58,15 +53,13 @@ def _told_by_nothing(pool: Pool) -> bool:
 
 def wire_first(pool: Pool) -> Advice | None:
     """Advice to wire what is missing, if driving on as before would settle nothing."""
-    absent = missing(pool)
-    known, hours = pool.evidence.known, pool.evidence.hours
-    if not absent or hours < SHARE * known.budget_h or not _told_by_nothing(pool):
+    known = pool.evidence.known
+    absent = [words for name, words in TELLS.items() if not known.has(name)]
+    early = pool.evidence.hours < SHARE * known.budget_h
+    if not absent or early or not _told_by_nothing(pool) or more_hours_would_settle(pool):
         return None
-    if more_hours_would_settle(pool):
-        return None
-    tells = "; ".join(f"{name.replace('_', ' ')} tells {TELLS[name]}" for name in absent)
     return Advice(
         "stop",
-        f"Wire what is missing before driving on: {tells}.",
+        f"Wire what is missing before driving on: {'; '.join(absent)}.",
         "if the rest went as the time so far, it would settle nothing",
     )
