@@ -198,9 +198,13 @@ def block_fault(block, length):
         return "length"
     if not 1 <= standing <= MAX_STANDING_S:
         return "standing time"
+    return _steps_fault(block, count)
+
+
+def _steps_fault(block, count):
+    """Word by word: a tuple a step would have the heap swept every hundred steps."""
     last_control = -1
     at = HEADER_BYTES
-    # Word by word: a tuple a step would have the heap swept every hundred steps.
     for index in range(count):
         dt = u16(block, at)
         w0 = u16(block, at + 2)
