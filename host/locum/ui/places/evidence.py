@@ -138,7 +138,7 @@ Page Up, Page Down  leaf in the rows by fifteen
         """What is chosen, and the moments beside it or instead of it."""
         alone = self.shown == "moments" and not self.wide
         rows, beside = self.query_one("#rows", Rows), self.query_one(Beside)
-        rows.display, beside.display = not alone, alone or self.wide
+        rows.display, beside.display = not alone, alone or (self.wide and self.view is not None)
         beside.set_class(self.wide, "wide")
         rows.show_text(self.rows_text())
         beside.show_case(self.view)
