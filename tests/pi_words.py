@@ -15,7 +15,7 @@ from gpiozero.pins.mock import MockFactory
 from firmware.bench import PIN, Bench
 from locum.bodies.pi import PiBody
 from locum.bodies.pi_hands import PiHands
-from locum.bodies.pi_pins import BUS_HZ
+from locum.bodies.pi_pins import BUS_HZ, Undisturbed
 
 ROOT = Path(__file__).parents[1]
 SHEET = tomllib.loads((ROOT / "hardware/boards/pi.toml").read_text("utf-8"))
@@ -51,7 +51,7 @@ class WordBus(gpiozero.SPI):
         self.closed = True
 
 
-class WordFactory(MockFactory):
+class WordFactory(Undisturbed, MockFactory):
     def spi(self, **arguments):
         assert arguments == {"port": 0, "device": 1}
         self.bus = WordBus(self)

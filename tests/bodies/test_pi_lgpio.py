@@ -1,8 +1,11 @@
 """The way a real Raspberry Pi goes: gpiozero's own lgpio factory, on a library lgpio that is ours."""
 
+import gc
 import sys
+import threading
 
 import pytest
+from gpiozero.pins.pi import PiBoardInfo
 
 from bodies.fake_lgpio import FakeLgpio
 from firmware.bench import PIN, Bench
@@ -76,3 +79,30 @@ def test_a_pin_that_another_program_has_is_said_and_the_others_are_given_back(lg
     assert "End other programs that use the pins" in str(told.value)
     assert not lgpio.outputs
     assert lgpio.open_chips == 0
+
+
+def test_a_collection_of_garbage_while_a_pin_is_taken_never_waits_for_itself(lgpio, monkeypatch):
+    """A bus that was closed is collected at the worst moment: where gpiozero holds its lock."""
+    plain, collected = PiBoardInfo.find_pin, []
+
+    def collecting(board, name):
+        if gc.isenabled():  # as the interpreter does by itself, now and then
+            collected.append(gc.collect())
+        yield from plain(board, name)
+
+    gc.collect()
+    left_over = [pi_body.open_pi(SHEET)]
+    left_over[0].close()
+    monkeypatch.setattr(PiBoardInfo, "find_pin", collecting)
+    held = []
+
+    def again():
+        left_over.clear()
+        held.append(pi_body.open_pi(SHEET))
+
+    opening_again = threading.Thread(target=again, daemon=True)
+    opening_again.start()
+    opening_again.join(20.0)
+    assert not opening_again.is_alive(), "the lock is held for ever"
+    assert collected
+    held[0].close()

@@ -11,6 +11,7 @@ from gpiozero.pins.mock import MockFactory, MockSPIDevice
 from firmware.bench import PIN, READ, Bench
 from locum.bodies.pi import PiBody
 from locum.bodies.pi_hands import PiHands
+from locum.bodies.pi_pins import Undisturbed
 from locum_board import steps
 
 ROOT = Path(__file__).parents[2]
@@ -64,7 +65,7 @@ def bits(row):
     return value
 
 
-class WiredFactory(MockFactory):
+class WiredFactory(Undisturbed, MockFactory):
     """Mock pins with a hardware bus: one bit after another over the clock, data and answer pins."""
 
     def spi(self, **arguments):

@@ -22,6 +22,7 @@ from typing import Any
 from locum import locations
 from locum.bodies.pace import PLAYER_FIRST, Pace, Reached, ahead_of_others
 from locum.bodies.pi_hands import PiHands
+from locum.bodies.pi_pins import Undisturbed
 from locum.errors import BoardFault, LinkTrouble, LocumError, Remark
 from locum_board.engine import Engine
 from locum_board.loading import Loading
@@ -207,7 +208,7 @@ def _native_factory() -> Any:
     try:
         from gpiozero.pins.lgpio import LGPIOFactory
 
-        return LGPIOFactory()
+        return type("OwnFactory", (Undisturbed, LGPIOFactory), {})()
     except ImportError as trouble:
         raise LinkTrouble(
             Remark(

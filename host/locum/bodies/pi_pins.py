@@ -10,7 +10,10 @@ ones, read at every beat: those that tell of edges would call Python for each ed
 from __future__ import annotations
 
 import contextlib
+import gc
+import threading
 import warnings
+from collections.abc import Iterator
 from contextlib import ExitStack
 from typing import Any
 
@@ -23,6 +26,39 @@ from locum_board import chips
 BUS_HZ = 1_000_000
 SPARE_SELECT = 7
 """The pin gpiozero takes for device 1's select; here it is a chip select of our own."""
+
+
+_RESERVING = threading.RLock()
+
+
+@contextlib.contextmanager
+def _uncollected() -> Iterator[None]:
+    """No garbage is collected meanwhile, in one thread at a time."""
+    with _RESERVING:
+        collecting = gc.isenabled()
+        gc.disable()
+        try:
+            yield
+        finally:
+            if collecting:
+                gc.enable()
+
+
+class Undisturbed:
+    """Put before a factory's class: its pins are reserved and released without a collection between.
+
+    gpiozero (2.0.1) holds a lock that cannot be taken twice while it reserves or releases a pin, and a
+    bus releases its pins once more when it is collected: a collection that comes just then waits
+    for ever, with no exception and no signal that could end it.
+    """
+
+    def reserve_pins(self, requester: Any, *names: Any) -> None:
+        with _uncollected():
+            super().reserve_pins(requester, *names)  # pyright: ignore[reportAttributeAccessIssue]
+
+    def release_pins(self, reserver: Any, *names: Any) -> None:
+        with _uncollected():
+            super().release_pins(reserver, *names)  # pyright: ignore[reportAttributeAccessIssue]
 
 
 class Bus:
