@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -117,6 +119,18 @@ def test_glitches_shorter_than_the_module_answers_neither_link_nor_blame():
         for d in case(guilty=False)[:3]
     ]  # fmt: skip
     assert weighed(chatty).conclusion == "another_input"
+
+
+def test_a_kick_out_after_a_glitch_too_short_to_count_is_named_beside_those_that_count():
+    """So that a reader who counts the links of the record finds them all again."""
+    drives = case(guilty=True)[:4]  # 6 and 2 kick-outs, two of them within a minute
+    lengths = drives[0].node.length_s.copy()
+    lengths[2] = 0.22  # 0.2 s was not answered, 0.3 s was
+    drives[0] = replace(drives[0], node=replace(drives[0].node, length_s=lengths))
+    sensor = weighed(drives).suspects[0]
+    (said,) = [text for text in sensor.speaks_for if "follow glitches" in text]
+    assert said.startswith("6 of 7 kick-outs follow glitches long enough to be answered")
+    assert said.endswith("1 more after shorter ones than 300 ms, not counted")
 
 
 def test_time_shift_sees_through_glitches_that_crowd():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+
 from locum.verdict.conclude import Conclusion
 from locum.verdict.finding import Suspect
 from locum.verdict.pool import Pool
@@ -52,56 +54,98 @@ def _suspect(name: str, pool: Pool, conclusion: Conclusion) -> Suspect:
     return Suspect(name, standing, tuple(speaks_for), tuple(speaks_against))
 
 
+Counts = Iterator[tuple[bool, str]]
+"""Whether a count speaks for the seat, and the count in words."""
+
+
 def _said(name: str, pool: Pool) -> tuple[list[str], list[str]]:
     """Plain counts for and against one seat."""
-    bursts, masked = pool.bursts(), pool.bursts(masked=True)
+    counts = [count for of, said in SAID if name in of for count in said(pool)]
+    return [text for good, text in counts if good], [text for good, text in counts if not good]
+
+
+def _links(pool: Pool) -> Counts:
+    """Kick-outs of the real sensor after glitches that the module answers by their length."""
     real = pool.bursts(masked=False)
-    seen, line = pool.answers("under_mask"), pool.answers("line", ("sensor",))
+    if not real or not pool.cold.measured:
+        return
     linked = sum(b.linked for b in real)
-    speaks_for: list[str] = []
-    against: list[str] = []
+    text = f"{linked} of {len(real)} kick-outs follow glitches long enough to be answered"
+    shorter = sum(b.near and not b.linked for b in real)
+    if shorter:
+        limit_ms = 1000 * pool.cold.long_s
+        text += f"; {shorter} more after shorter ones than {limit_ms:.0f} ms, not counted"
+    yield linked > 0, text
 
-    def say(good: bool, text: str) -> None:
-        (speaks_for if good else against).append(text)
 
-    if name in IN_CIRCUIT and real and pool.cold.measured:
-        say(
-            linked > 0,
-            f"{linked} of {len(real)} kick-outs follow glitches long enough to be answered",
+def _under_stand_in(pool: Pool) -> Counts:
+    hours = pool.hours(masked=True)
+    if hours > 0:
+        free = sum(not b.linked for b in pool.bursts(masked=True))
+        yield free == 0, f"{free} kick-outs without a glitch in {hours:.1f} h under the stand-in"
+
+
+def _under_mask(pool: Pool) -> Counts:
+    seen = pool.answers("under_mask")
+    if seen.total:
+        what = f"{seen.total} long glitches of the real sensor measured under the mask"
+        yield True, f"{what}, {seen.followed} followed"
+
+
+def _on_the_line(pool: Pool) -> Counts:
+    if pool.hours(masked=True) > 0:
+        total = pool.answers("line", ("sensor",)).total
+        yield (
+            total > 0,
+            f"{total} long glitches on the line while the stand-in replaced the sensor",
         )
-    if name in IN_CIRCUIT and pool.hours(masked=True) > 0:
-        free = sum(not b.linked for b in masked)
-        say(
-            free == 0,
-            f"{free} kick-outs without a glitch in {pool.hours(masked=True):.1f} h under the stand-in",
-        )
-    if name in ("sensor", "its connector") and seen.total:
-        say(
-            True,
-            f"{seen.total} long glitches of the real sensor measured under the mask, {seen.followed} followed",
-        )
-    if name == "harness" and pool.hours(masked=True) > 0:
-        say(
-            line.total > 0,
-            f"{line.total} long glitches on the line while the stand-in replaced the sensor",
-        )
-    if name == "sensor" and pool.evidence.bench:
+
+
+def _bench(pool: Pool) -> Counts:
+    if pool.evidence.bench:
         odd = any(b.suspicious for b in pool.evidence.bench)
-        say(odd, "hot ohms " + ("differ from" if odd else "agree with") + " the thermometer")
-    if name == "module input or ground" and bursts and pool.evidence.known.has("return_offset"):
+        yield odd, "hot ohms " + ("differ from" if odd else "agree with") + " the thermometer"
+
+
+def _return_shifts(pool: Pool) -> Counts:
+    bursts = pool.bursts()
+    if bursts and pool.evidence.known.has("return_offset"):
         hits = sum(b.offset for b in bursts)
-        say(hits > 0, f"{hits} of {len(bursts)} kick-outs follow a shift of the return wire")
-    if name == "another input" and bursts and pool.evidence.known.has("brake"):
+        yield hits > 0, f"{hits} of {len(bursts)} kick-outs follow a shift of the return wire"
+
+
+def _brake_pulses(pool: Pool) -> Counts:
+    bursts = pool.bursts()
+    if bursts and pool.evidence.known.has("brake"):
         hits = sum(b.brake_s is not None for b in bursts)
-        say(
-            hits > 0, f"{hits} of {len(bursts)} kick-outs follow a brake pulse too short for a foot"
-        )
-    if name == "outputs or hydraulics" and pool.evidence.known.has("button"):
+        text = f"{hits} of {len(bursts)} kick-outs follow a brake pulse too short for a foot"
+        yield hits > 0, text
+
+
+def _felt_alone(pool: Pool) -> Counts:
+    if pool.evidence.known.has("button"):
         felt = pool.total("felt_only")
-        say(felt > 0, f"felt {felt} times without a command")
-    if name == "normal behaviour" and pool.evidence.known.has("button"):
+        yield felt > 0, f"felt {felt} times without a command"
+
+
+def _driver(pool: Pool) -> Counts:
+    if pool.evidence.known.has("button"):
         own = pool.total("own_pressed")
-        say(own > 0, f"felt {own} times on the driver's own acts")
+        yield own > 0, f"felt {own} times on the driver's own acts"
+        bursts = pool.bursts()
         if bursts:
-            say(False, f"{len(bursts)} kick-outs that no act of the driver explains")
-    return speaks_for, against
+            yield False, f"{len(bursts)} kick-outs that no act of the driver explains"
+
+
+SAID: tuple[tuple[tuple[str, ...], Callable[[Pool], Counts]], ...] = (
+    (IN_CIRCUIT, _links),
+    (IN_CIRCUIT, _under_stand_in),
+    (("sensor", "its connector"), _under_mask),
+    (("harness",), _on_the_line),
+    (("sensor",), _bench),
+    (("module input or ground",), _return_shifts),
+    (("another input",), _brake_pulses),
+    (("outputs or hydraulics",), _felt_alone),
+    (("normal behaviour",), _driver),
+)
+"""What is counted for and against which seats."""
