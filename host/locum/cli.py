@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import difflib
+import errno
 import importlib
 import io
 import json
@@ -155,6 +156,26 @@ def main(argv: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that has no such letter shows "?"
             stream.reconfigure(errors="replace")
+    try:
+        code = _obey(arguments)
+        if sys.stdout is not None:
+            sys.stdout.flush()  # what is held back comes out while its fate can still be told
+        return code
+    except BrokenPipeError:  # whoever read has seen enough
+        _nobody_reads()
+        return 0
+    except OSError as error:
+        _nobody_reads()
+        return _fail(_file_trouble(error), False, "")
+
+
+def _nobody_reads() -> None:
+    """So that the interpreter does not try again to write what it still holds when it ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _obey(arguments: list[str]) -> int:
+    """The command, its trouble told in words; raises OSError where the words cannot be written."""
     as_json, command = "--json" in arguments, arguments[0] if arguments else "locum"
     try:
         if opens_front(arguments):
@@ -170,13 +191,12 @@ def main(argv: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         print("Stopped by Ctrl-C.", file=sys.stderr)
         return 130
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return 0
     except SystemExit as leaving:
         return int(leaving.code or 0)
+    except BrokenPipeError:
+        raise
     except OSError as error:
-        if error.filename is None:
+        if error.filename is None and error.errno != errno.ENOSPC:
             return _unforeseen(error, as_json, command)
         return _fail(_file_trouble(error), as_json, command)
     except Exception as unforeseen:  # the last guard: no traceback reaches a user
@@ -184,11 +204,14 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _file_trouble(error: OSError) -> FileTrouble:
-    """What the system says about a path that nobody closer to it has put into words."""
-    path, reason = os.fsdecode(error.filename), error.strerror or str(error)
-    return FileTrouble(
-        Remark("file", path[:200], "to read or write it", reason, "check the path, or name another")
-    )
+    """What the system says about a path, or the output, that nobody closer to it has put into words."""
+    reason = error.strerror or str(error)
+    if error.filename is None:
+        wanted, do = "to be written", "make room there, or send it elsewhere"
+        return FileTrouble(Remark("output", "the output", wanted, reason, do))
+    path = os.fsdecode(error.filename)[:200]
+    do = "check the path, or name another"
+    return FileTrouble(Remark("file", path, "to read or write it", reason, do))
 
 
 def _unforeseen(error: Exception, as_json: bool, command: str) -> int:

@@ -60,18 +60,44 @@ def test_nobody_at_home(run, tmp_path):
     assert run("verdict", "--before", "3/10h", "--after", "0/10h", TERM="dumb").returncode == 0
 
 
-def test_a_reader_that_leaves_early_is_no_trouble(run, tmp_path):
+def told_to(stdout, folder, words, unbuffered):
+    """The command with this output, each piece written at once or held back until the end."""
+    return subprocess.run(
+        [sys.executable, "-m", "locum.cli", *words], stdout=stdout, stderr=subprocess.PIPE,
+        check=False, env=environment(folder, {"PYTHONUNBUFFERED": unbuffered}),
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("unbuffered", ["1", None])
+@pytest.mark.parametrize("words", [("--help",), ("case", "list"), ("case", "list", "--json")])
+def test_a_reader_that_leaves_early_is_no_trouble(run, tmp_path, words, unbuffered):
     run("case", "new", "one")
-    for words in (("--help",), ("case", "list"), ("case", "list", "--json")):
-        read, write = os.pipe()
-        os.close(read)
-        ran = subprocess.run(
-            [sys.executable, "-m", "locum.cli", *words], stdout=write, stderr=subprocess.PIPE,
-            check=False, env=environment(tmp_path, {}),
-        )  # fmt: skip
-        os.close(write)
-        assert ran.returncode == 0, words
-        assert ran.stderr == b""
+    read, write = os.pipe()
+    os.close(read)
+    ran = told_to(write, tmp_path, words, unbuffered)
+    os.close(write)
+    assert (ran.returncode, ran.stderr) == (0, b"")
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="/dev/full is Linux's")
+@pytest.mark.parametrize(
+    ("words", "unbuffered"),
+    [
+        (("--help",), None),  # written at once, argparse passes over what cannot be written
+        (("case", "list"), "1"),
+        (("case", "list"), None),
+        (("case", "list", "--json"), "1"),
+        (("case", "list", "--json"), None),
+    ],
+)
+def test_a_disk_that_is_full_is_told_where_the_output_goes(run, tmp_path, words, unbuffered):
+    run("case", "new", "one")
+    with open("/dev/full", "w") as full:
+        ran = told_to(full, tmp_path, words, unbuffered)
+    assert ran.returncode == 3
+    assert ran.stderr.startswith(b"the output")
+    assert b"No space left" in ran.stderr
+    assert ran.stderr.count(b"\n") == 1
 
 
 @pytest.mark.skipif(os.name != "posix", reason="file modes are those of POSIX")
