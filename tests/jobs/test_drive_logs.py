@@ -9,6 +9,7 @@ from locum.casebook.kept_logs import log_entries
 from locum.casebook.store import Store
 from locum.jobs.drive_logs import our_series
 from locum.locations import asset_root
+from recorded_book import copy_of_recorded
 
 VAN = ("--sensor", "parcel_van_coolant", "--module", "parcel_van_engine", "--vehicle", "parcel_van")
 THEIRS_LATE_S = 7.4
@@ -18,12 +19,14 @@ FIRST_ROW_S = 90.0
 
 
 @pytest.fixture
-def driven(locum, book):
+def driven(book, tmp_path_factory):
     """An hour on the virtual road: ``(drive, kick-outs)``."""
-    case = locum("case", "new", "Van", *VAN, "--casebook", book).json["id"]
-    ran = locum("listen", "--case", case, "--minutes", "60", "--casebook", book).json
-    assert ran["kick_outs"] >= 1, "the scenario is to have something to explain"
-    return ran["drive"], ran["kick_outs"]
+    _, drive = copy_of_recorded(book, str(tmp_path_factory.getbasetemp()), minutes=60)
+    with Store.open(book) as store:
+        (first,) = store.reviews(drive)
+    kick_outs = sum(r["cause"] == "none" and not r["repeat"] for r in first.result["releases"])
+    assert kick_outs >= 1, "the scenario is to have something to explain"
+    return drive, kick_outs
 
 
 def a_log(folder, column: str, t_s, values) -> str:

@@ -16,6 +16,7 @@ from locum.review.chunk import MOVE_OPEN, MOVE_THROUGH
 from locum.sheets.lookup import find_sheet
 from locum.sheets.sensor import read_sensor
 from locum.sheets.vehicle import read_vehicle
+from recorded_book import copy_of_recorded
 
 VAN = ("--sensor", "parcel_van_coolant", "--module", "parcel_van_engine", "--vehicle", "parcel_van")
 ROAD = (*VAN, "--board", "virtual")
@@ -126,11 +127,11 @@ def test_what_was_measured_of_the_answer_sets_the_look_back_of_later_reviews(loc
 
 
 @pytest.fixture
-def listened(locum, book):
+def listened(book, tmp_path_factory):
     """An hour on the road, with glitches of the real sensor."""
-    ran = locum("listen", *ROAD, "--minutes", "60", "--casebook", book)
-    assert ran.json["glitches"] > 0
-    return ran.json["drive"]
+    _, drive = copy_of_recorded(book, str(tmp_path_factory.getbasetemp()), minutes=60)
+    assert review_of(book, drive)["glitches"]
+    return drive
 
 
 def review_of(book: str, drive: str) -> dict:
