@@ -100,6 +100,10 @@ def every_snapshot():
         {"awaits_answer": True}, {"asks_felt": "real"}, {"foot": "still"}, {"hidden": True},
     ):  # fmt: skip
         yield snapshot(AWAY, **changes)
+    yield replace(
+        snapshot(long, hidden=True, test_over_s=long.t_s + 43_000), doing="swap",
+        doing_words="stretch 12 of 72",
+    )  # fmt: skip
     for phase in words.PHASE:
         yield replace(snapshot(), phase=phase)
         yield Snapshot(Setup(), phase=phase)
@@ -137,6 +141,14 @@ def test_while_an_unseen_test_runs_glance_and_lintel_tell_nothing_apart():
     )
     assert real == away
     assert lintel_rows(real) == lintel_rows(away)
+
+
+def test_an_unseen_test_says_how_long_it_still_takes():
+    running = replace(snapshot(GLANCE, hidden=True), doing="swap", doing_words="stretch 2 of 4")
+    for left_s, said in ((1234.0, "21 min to go"), (60.0, "1 min to go"), (-5.0, "0 min to go")):
+        facts = facts_of(replace(running, test_over_s=GLANCE.t_s + left_s))
+        assert facts.time.startswith(f"stretch 2 of 4, {said}; ")
+        assert facts.time in "\n".join(text(small_lines(facts)))
 
 
 def test_the_lintel_says_what_is_connected_whether_it_records_and_what_was_last():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import dataclasses
+import re
 
 import pytest
 
@@ -55,7 +56,7 @@ async def test_a_swap_test_runs_unseen_and_is_revealed(desk_app):
     async with desk_app(speed=40.0) as (app, pilot):
         await pilot.press("enter", *"swap 4 1", "enter")
         await until(pilot, lambda: app.desk.snapshot().hidden, 30)
-        connected, told = set(), set()
+        connected, told, left = set(), set(), set()
         for _ in range(500):
             snapshot = app.desk.snapshot()
             raw = app.desk.told
@@ -66,10 +67,12 @@ async def test_a_swap_test_runs_unseen_and_is_revealed(desk_app):
                 text = screen_text(app)
                 told.add(text.split("\n")[1].split()[0])
                 assert "STAND-IN" not in text, text
+                left |= set(re.findall(r"stretch (\d) of 4, (\d) min to go", text))
                 assert snapshot.glance.told_c is None
             await asyncio.sleep(0.05)
         assert {"real", "stand_in"} <= connected, "both were connected while it ran"
         assert len(told) == 1, told
+        assert {("1", "7"), ("4", "1")} <= left, "four of a minute, each after a boundary of 45 s"
         await until(pilot, lambda: not app.desk.snapshot().hidden, 120)
         await until(pilot, lambda: "A kick-out followed" in " ".join(screen_text(app).split()), 10)
         drive = app.desk.snapshot().drive_id

@@ -87,6 +87,8 @@ class Snapshot:
     last_kick_out: Event | None = None
     hidden: bool = False
     """An unseen swap test runs: nothing may tell which is connected."""
+    test_over_s: float | None = None
+    """When that test will be over, since the recording began. [s]"""
     foot: str = ""
     """How the foot is to be held now (still, normal), where a test asks for it."""
     asks_felt: str = ""

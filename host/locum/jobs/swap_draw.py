@@ -19,6 +19,8 @@ from locum.jobs.evidence import case_evidence
 from locum.verdict import swap
 
 MINUTES = 10.0
+BOUNDARY_S = 45.0
+"""Every boundary takes so long, whatever is done in it; nothing in it counts. [s]"""
 REPLAY = 2
 """Glitches given in each stretch that follows."""
 USUAL_GIVEN_MS = 300
@@ -63,6 +65,11 @@ class Draw:
         source = random.Random(f"{self.plan.seed} given {number}")
         part_s = room_s / max(self.replay, 1)
         return [QUIET_EDGE_S + part_s * (n + source.random()) for n in range(self.replay)]
+
+    @property
+    def length_s(self) -> float:
+        """Of the whole test, a boundary before each stretch. [s]"""
+        return sum(BOUNDARY_S + one.length_s for one in self.plan.stretches)
 
 
 def known_of(options: dict) -> Known:

@@ -18,11 +18,9 @@ from locum.jobs.errand import Errand
 from locum.jobs.live import Live
 from locum.jobs.provoking import HELD_S, give_contact, held_for_s
 from locum.jobs.steady import ask_foot
-from locum.jobs.swap_draw import Draw
+from locum.jobs.swap_draw import BOUNDARY_S, Draw
 from locum.verdict.swap import SwapStretch
 
-BOUNDARY_S = 45.0
-"""Every boundary takes so long, whatever is done in it; nothing in it counts. [s]"""
 CLICKS = (8, 13)
 CLICK_MS = (60, 140)
 """Between two of them: the relay needs 20 ms, an ear more than 150. [ms]"""

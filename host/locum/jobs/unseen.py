@@ -44,7 +44,7 @@ def swap(
     finally:
         session.live.hidden = False
         test.reveal(job)
-        session.show(hidden=False, foot="", news=result.sentence)
+        session.show(hidden=False, test_over_s=None, foot="", news=result.sentence)
 
 
 def _begin_its_own(session: Session, stretches: int, minutes: float) -> None:
@@ -58,9 +58,12 @@ def _drive(session: Session, live: DeskLive, job: Errand, test: UnseenTest, draw
     test.prepare(job)
     live.hidden = True
     rows = test.result.stretches
+    over_s = live.now_ms / 1000 + drawn.length_s  # set once: a boundary that took longer would tell
     for number, one in enumerate(drawn.plan.stretches, 1):
-        session.show(hidden=True, foot=one.foot,
-                     doing_words=f"stretch {number} of {len(drawn.plan.stretches)}")  # fmt: skip
+        session.show(
+            hidden=True, foot=one.foot, test_over_s=over_s,
+            doing_words=f"stretch {number} of {len(drawn.plan.stretches)}",
+        )  # fmt: skip
         before = rows[-1].stretch if rows else -1
         test.stretch(job, number, lambda before=before: session.felt.pop(before, None))
     if not standing.at_rest(live):

@@ -68,7 +68,7 @@ def facts_of(snapshot: Snapshot, unit: str = "celsius") -> Facts:
         commanded=glance.commanded or "no lines watched: what the module does is not seen",
         kicks=_kicks(glance),
         last=_last(snapshot, glance),
-        time=_time(glance, hidden),
+        time=_time(snapshot, glance),
         record=_record(snapshot, glance),
         kept=_kept(snapshot, glance),
         next=_next(snapshot, glance),
@@ -181,13 +181,24 @@ def newest_event(snapshot: Snapshot) -> Event | None:
     return None
 
 
-def _time(glance: Glance, hidden: bool) -> str:
+def _time(snapshot: Snapshot, glance: Glance) -> str:
     said = f"{words.clock(glance.t_s)} recorded, {glance.exposed_s / 60:.0f} min that count"
-    if hidden or glance.standing_left_s < 0 or not glance.standing_in:
+    if snapshot.hidden:
+        return _time_of_test(snapshot, glance, said)
+    if glance.standing_left_s < 0 or not glance.standing_in:
         return said
     left = glance.standing_left_s
     home = f"{left / 60:.0f} min" if left >= 90 else f"{left} s"
     whole = f"real sensor by itself in {home}; {said}"
+    return whole if len(whole) <= 67 else whole.replace(" that count", " count")
+
+
+def _time_of_test(snapshot: Snapshot, glance: Glance, said: str) -> str:
+    """All stretches and boundaries take as long whatever is connected, so this tells nothing."""
+    if snapshot.test_over_s is None:
+        return said
+    left = math.ceil(max(snapshot.test_over_s - glance.t_s, 0.0) / 60)
+    whole = f"{snapshot.doing_words}, {left} min to go; {said}"
     return whole if len(whole) <= 67 else whole.replace(" that count", " count")
 
 
