@@ -31,6 +31,7 @@ STEP_MS = 20
 STEPS = 60
 POLL_MS = 50
 STALL_MS = 1000
+ANSWER_MS = 3000
 FIRMWARE = ROOT / "tests/firmware"
 
 
@@ -74,6 +75,23 @@ def lateness_us(board, since_ms: float) -> list[float]:
     return sorted(1000 * (offset - min(offsets)) for offset in offsets)
 
 
+def poll(board) -> None:
+    """Look and drain the record as the host does: the next time once all was answered."""
+    began = board.now_ms
+    del board.heard[:]
+    board.send(b"FETC?\nTRAC:DATA? 40\n*IDN?\n")
+    board.run_ms(ANSWER_MS, lambda: b"\nlocum," in board.heard)
+    board.run_ms(max(0.0, began + POLL_MS - board.now_ms))
+
+
+def quiet(board) -> None:
+    """Until nothing more is heard: a stalled host's answers, a block in the middle of a row."""
+    heard = -1
+    while len(board.heard) != heard:
+        heard = len(board.heard)
+        board.run_ms(200)
+
+
 def drive(board, stalled: bool) -> tuple[list[float], list[int]]:
     """Play the plan; lateness at the pin, and the board's own classes after its worst."""
     block = plan()
@@ -93,11 +111,10 @@ def drive(board, stalled: bool) -> tuple[list[float], list[int]]:
         board.run_ms(STALL_MS)
         board.read_again()
         left -= STALL_MS
-    while left > 0:
-        board.send(b"FETC?\nTRAC:DATA? 40\n")
-        board.run_ms(POLL_MS)
-        left -= POLL_MS
-    board.run_ms(600)
+    until = board.now_ms + left
+    while board.now_ms < until:
+        poll(board)
+    quiet(board)
     own = [int(part) for part in board.ask("DIAG:LAT?").split(",")]
     late = lateness_us(board, since)
     board.tell("OUTP OFF")
