@@ -9,6 +9,8 @@ import re
 import pytest
 
 from locum.casebook.store import Store
+from locum.errors import Remark
+from locum.jobs import prepare_view
 from locum.jobs.desk_facts import Snapshot
 from locum.jobs.veil import veiled
 from locum.ui import words
@@ -45,6 +47,15 @@ def test_how_to_drive_stays_in_sight_beside_every_question(hidden_pair):
         over = elsewhere_text(snapshot, "").split("\n")
         assert over == [over[0], words.FOOT["still"]]
         assert "?" in over[0]
+
+
+def test_what_was_taken_for_want_of_better_is_not_ready_because_a_test_runs(hidden_pair):
+    codes = ("sensor_assumed", "pull_up_assumed", "not_calibrated")
+    assumed = tuple(Remark(code, "", "", "", "") for code in codes)
+    plain = dataclasses.replace(hidden_pair[1], circuit_remarks=assumed, hidden=False)
+    for snapshot in (plain, veiled(dataclasses.replace(plain, hidden=True))):
+        word = {row.name: row.word for row in prepare_view.rows(snapshot, True)}
+        assert [word[name] for name in ("sensor", "module", "calibrated")] == ["missing"] * 3
 
 
 def test_without_a_test_nothing_is_taken_out(hidden_pair):

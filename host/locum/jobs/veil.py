@@ -28,7 +28,7 @@ def veiled(snapshot: Snapshot) -> Snapshot:
     glance = veiled_glance(snapshot.glance) if snapshot.glance else None
     return replace(
         snapshot, glance=glance, lines=tuple(veiled_line(line) for line in snapshot.lines),
-        doing="swap", offers=(), captured="", remarks=(), circuit_remarks=(),
+        doing="swap", offers=(), captured="", remarks=(),
         asks_felt="hidden" if snapshot.asks_felt else "",
     )  # fmt: skip
 
