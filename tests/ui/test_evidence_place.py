@@ -33,6 +33,7 @@ async def test_side_by_side_where_there_is_room_and_behind_a_key_where_not(desk_
         await weighed(app, pilot, case)
         await until(pilot, lambda: row.search(screen_text(app)))
         assert "possible" in screen_text(app), "the steps stand beside it"
+        assert re.search(r"time +kick-out +how they lie the sensor's glitch", screen_text(app))
         await pilot.press("s")
         await until(pilot, lambda: "cannot be told" in screen_text(app))
         assert row.search(screen_text(app)), "and the suspects as well"

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import ast
+import importlib
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
+import locum
 from locum.casebook.store import Store
 from locum.jobs import cases_view
 from locum.jobs.circuit import open_circuit
 from locum.jobs.offers import offers_of
+from locum.ui import words
 from locum.ui.cases_text import look_text
 from ui_helpers import screen_text, until
 
@@ -157,3 +162,20 @@ async def test_every_key_of_a_case_stands_on_a_small_screen_and_pages_in_the_low
         await until(pilot, lambda: "the defect that was seen" in screen_text(app))
         await pilot.press("escape")
         await until(pilot, lambda: "f defect   p repaired" in screen_text(app))
+
+
+def test_each_kind_of_finding_that_is_written_anywhere_has_its_words():
+    """Found in the sources: what ``add_finding`` is given, by itself or as the module's ``KIND``."""
+    kinds = set()
+    for path in Path(locum.__file__).parent.rglob("*.py"):
+        tree = ast.parse(path.read_text("utf-8"))
+        calls = [n for n in ast.walk(tree) if isinstance(n, ast.Call)]
+        calls = [
+            c for c in calls if getattr(c.func, "attr", "") == "add_finding" and len(c.args) > 1
+        ]
+        named = {c.args[1].value for c in calls if isinstance(c.args[1], ast.Constant)}
+        if any(getattr(c.args[1], "id", "") == "KIND" for c in calls):
+            named.add(importlib.import_module(f"locum.jobs.{path.stem}").KIND)
+        kinds |= named
+    assert {"codes_possible", "foreign_log", "repair", "shortest"} <= kinds
+    assert kinds - set(cases_view.QUIET_KINDS) <= set(words.FINDING)

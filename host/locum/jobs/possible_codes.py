@@ -35,8 +35,10 @@ def keep_given(store: Store, drive_id: str, found: Findings, codes: tuple[str, .
                    if i.kind in ("open", "short") and i.length_ms >= 1000 * CONFIRM_S]  # fmt: skip
     if case_id is None or not long_enough:
         return ""
-    longest = max(i.length_ms for i in long_enough)
-    why = f"{len(long_enough)} opens or shorts given, the longest of {longest / 1000:g} s"
+    longest_s = max(i.length_ms for i in long_enough) / 1000
+    why = f"{len(long_enough)} opens or shorts given, the longest of {longest_s:g} s"
+    if len(long_enough) == 1:
+        why = f"one open or short given, of {longest_s:g} s"
     return keep(store, case_id, drive_id, codes, why)
 
 

@@ -30,7 +30,7 @@ def look_text(look: CaseLook, running: str = "") -> str:
     if look.complaint:
         lines.append(f"complaint: {look.complaint}")
     lines += [
-        f"  {date}  {words.FINDING.get(kind, kind)}: {told}"
+        f"  {date}  {words.FINDING.get(kind, kind.replace('_', ' '))}: {told}"
         for date, kind, told in reversed(look.findings)
     ]
     lines += [f"  {drive_line(row, running)}" for row in reversed(look.drives)] or [

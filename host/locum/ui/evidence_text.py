@@ -42,7 +42,7 @@ def suspects_text(view: EvidenceView) -> str:
     return "\n".join(lines)
 
 
-MOMENTS_HEAD = f"{'time':>8}  {'kick-out':<8}  {'how they lie':<12} sensor's glitch"
+MOMENTS_HEAD = f"{'time':>8}  {'kick-out':<8}  {'how they lie':<12} the sensor's glitch"
 
 
 def moment_line(row: MomentRow) -> str:

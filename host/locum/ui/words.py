@@ -167,6 +167,7 @@ FINDING = {
     "hand_back": "handed back",
     "follow_up": "asked afterwards",
     "foreign_log": "log from elsewhere",
+    "codes_possible": "codes to clear",
     "closed": "closed",
     "reopened": "opened again",
     "erased": "names erased",

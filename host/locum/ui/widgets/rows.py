@@ -136,9 +136,10 @@ class Rows(Widget, can_focus=False):
     def _parts(self, number: int, row: Row, width: int, margin: int) -> list[Drawn]:
         chosen = bool(row.name) and row.name == self.chosen
         style = "chosen" if chosen else row.style
+        margin = margin if row.name else 0
         made = []
         for part in hung(row.text, width - margin).split("\n"):
-            begin = MARK if chosen and not made else " " * (margin if row.name else 0)
+            begin = MARK if chosen and not made else " " * margin
             made.append((begin + part, style, number))
         return made
 
