@@ -24,7 +24,7 @@ from circuit.rules import check
 from circuit.sheets import merged
 from circuit.starter import starter
 from drawing import drawings
-from proofs import accuracy, coil, contacts, loading, stress
+from proofs import accuracy, battery, coil, contacts, leads, loading, standing
 
 HERE = Path(__file__).parent
 
@@ -56,9 +56,9 @@ def decks(circuit: Circuit) -> dict[str, str]:
         "node_tolerances": accuracy.node_deck(circuit, rng()).text(),
         "ohmmeter_tolerances": accuracy.ohm_deck(circuit, rng()).text(),
         "watch_threshold": accuracy.watch_deck(circuit, {}, 3.3).text(),
-        "hot_end_currents": stress.current_deck(circuit).text(),
-        "battery_on_line": stress.battery_deck(circuit, 14.5).text(),
-        "discharge_line": stress.discharge_deck(circuit, "line").text(),
+        "hot_end_currents": standing.current_deck(circuit).text(),
+        "battery_on_line": battery.battery_deck(circuit, 14.5).text(),
+        "discharge_line": leads.discharge_deck(circuit, "line").text(),
         "changeover_mbb": contacts.changeover_deck(circuit, "relay_mbb", 1000.0).text(),
         "changeover_bbm": contacts.changeover_deck(circuit, "relay_bbm", 1000.0).text(),
         "edge_open": contacts.edge_deck(circuit, "conn").text(),

@@ -10,7 +10,7 @@ from collections.abc import Callable
 
 from circuit.model import Circuit, catalogue
 
-from . import accuracy, coil, contacts, stress
+from . import accuracy, battery, coil, contacts, leads, standing
 from .deck import Row
 
 
@@ -87,14 +87,14 @@ FINDS: dict[str, Callable[[Circuit], list[Row]]] = {
     "swapped-relay-contacts": contacts.changeover_rows,
     "missing-pull-down": coil.reset_rows,
     "wrong-divider": accuracy.node_rows,
-    "clamp-to-the-wrong-rail": stress.terminal_rows,
-    "fuse-left-out": stress.standing_fault_rows,
+    "clamp-to-the-wrong-rail": standing.terminal_rows,
+    "fuse-left-out": battery.fault_rows,
     "pump-capacitor-too-large": coil.pump_rows,
     "pots-capacitor-left-out": coil.unplugged_rows,
-    "hot-branch-wrong": stress.current_rows,
+    "hot-branch-wrong": standing.current_rows,
     "trip-reference-wrong": contacts.threshold_rows,
     "reference-resistor-wrong": accuracy.ohm_rows,
     "led-resistor-too-large": contacts.edge_rows,
-    "sensor-zener-missing": stress.discharge_rows,
+    "sensor-zener-missing": leads.discharge_rows,
 }
 """The simulation that must notice each plant, whatever the rule check says."""
