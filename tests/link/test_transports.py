@@ -81,6 +81,26 @@ def test_closed_is_link_trouble_and_closing_twice_is_harmless(transport):
         transport.write(b"x")
 
 
+def test_what_was_closed_is_never_written_to_in_another_files_place(tmp_path):
+    """A way home asked for while the board is lost must not land in the casebook, which may have the number
+    that the port had."""
+    link = DescriptorTransport.of_path(PtyEcho().path)
+    number = os.open(os.devnull, os.O_RDONLY)
+    os.close(number)
+    link.close()
+    held = []
+    while not held or held[-1].fileno() < number:
+        held.append((tmp_path / f"casebook{len(held)}").open("w+b", buffering=0))
+        held[-1].write(b"whole")
+        held[-1].seek(0)
+    for act in (lambda: link.write(b"OUTP OFF"), lambda: link.read(0.0)):
+        with pytest.raises(LinkTrouble):
+            act()
+    for file in held:
+        assert (file.tell(), file.read()) == (0, b"whole")
+        file.close()
+
+
 @pytest.mark.parametrize("kind", [DescriptorTransport.of_path, SerialTransport])
 def test_no_such_port_is_said_plainly(kind, tmp_path):
     with pytest.raises(LinkTrouble) as trouble:

@@ -81,7 +81,13 @@ class DescriptorTransport:
             raise LinkTrouble(open_trouble(path, trouble)) from trouble
         return cls(descriptor, name=path)
 
+    def _need_open(self) -> None:
+        """A descriptor that was closed may be another file's by now, the casebook's for one."""
+        if not self._open:
+            raise link_gone(self.name, "the link was closed")
+
     def write(self, data: bytes) -> None:
+        self._need_open()
         view = memoryview(data)
         try:
             while view:
@@ -94,6 +100,7 @@ class DescriptorTransport:
             raise link_gone(self.name, str(trouble)) from trouble
 
     def read(self, timeout_s: float) -> bytes:
+        self._need_open()
         try:
             if not select.select([self._read_fd], [], [], max(0.0, timeout_s))[0]:
                 return b""
