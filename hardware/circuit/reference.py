@@ -20,6 +20,7 @@ from __future__ import annotations
 
 from . import pins
 from .model import NC, Builder, Circuit
+from .shared import coil_driver, coil_pump, node_divider, pico_nets, watch_lines
 
 
 def reference() -> Circuit:
@@ -96,21 +97,9 @@ def _contacts(b: Builder) -> None:
 
 
 def _coil(b: Builder) -> None:
-    b.add("S1", "switch", _1="VBUS", _2="COIL_P")
-    b.add("D10", "zener_9v1", K="SNUB", A="COIL_P")
-    b.add("D11", "diode", K="SNUB", A="COIL_N")
-    b.resistor("R18", 100, "RELAY", "RELAY_G")
-    b.resistor("R19", 10e3, "RELAY_G", "GND")
-    b.add("Q6", "mosfet_n", G="RELAY_G", S="COIL_M", D="COIL_N")
-    b.add("Q7", "mosfet_n", G="PUMP", S="TRIP_N", D="COIL_M")
+    coil_driver(b, "TRIP_N", diode=10, resistor=18)
     b.add("Q11", "mosfet_n", G="TRIP", S="GND", D="TRIP_N")
-    b.resistor("R20", 1e3, "HEART", "PUMP_R")
-    b.capacitor("C9", 220e-9, "PUMP_R", "PUMP_AC", "cap_film")
-    b.add("D12", "schottky_pair", A="GND", K="PUMP", M="PUMP_AC")
-    b.capacitor("C10", 220e-9, "PUMP", "GND", "cap_film")
-    b.resistor("R21", 270e3, "PUMP", "GND")
-    b.resistor("R22", 4700, "COIL_P", "REST")
-    b.resistor("R23", 6800, "REST", "GND")
+    coil_pump(b, diode=12, resistor=20, capacitor=9)
 
 
 def _ohmmeter(b: Builder) -> None:
@@ -128,11 +117,7 @@ def _ohmmeter(b: Builder) -> None:
 
 
 def _node(b: Builder) -> None:
-    for ref, top, bottom in (
-        ("R28", "LINE", "NODE_A"), ("R29", "NODE_A", "NODE_DIV"), ("R30", "NODE_DIV", "NODE_B"),
-        ("R31", "NODE_B", "GND"),
-    ):  # fmt: skip
-        b.resistor(ref, 10e6, top, bottom)
+    node_divider(b, 28)
     b.add("U6", "opamp_dual", OUTA="NODE_BUF", INAN="NODE_BUF", INAP="NODE_DIV", VSS="GND",
           INBP="THR_DIV", INBN="THR_BUF", OUTB="THR_BUF", VDD="3V3")  # fmt: skip
     b.capacitor("C12", 100e-9, "3V3", "GND")
@@ -184,36 +169,6 @@ def _watch(b: Builder) -> None:
     b.capacitor("C25", 100e-9, "VBUS", "GND")
 
 
-def watch_lines(b: Builder, lines: int, reference_cap: str, chip_cap: str) -> None:
-    """Protected comparators, one for each line, four to a chip; spare ones are kept still."""
-    b.resistor("R54", 20e3, "3V3", "WREF")
-    b.resistor("R55", 10.5e3, "WREF", "GND")
-    b.capacitor(reference_cap, 100e-9, "WREF", "GND")
-    quads: dict[str, dict[str, str]] = {}
-    for line in range(1, lines + 1):
-        lead, near, signal = f"W{line}", f"W{line}_C", f"WATCH{line}"
-        base = 100 + 10 * line
-        b.add(f"D{base}", "tvs_58", _1=lead, _2="GND")
-        b.resistor(f"R{base}", 220e3, lead, near)
-        b.resistor(f"R{base + 1}", 47e3, near, "GND")
-        b.capacitor(f"C{base}", 470e-12, near, "GND", "cap_c0g")
-        b.add(f"D{base + 1}", "schottky", K=near, A="GND")
-        b.resistor(f"R{base + 2}", 1e6, near, signal)
-        b.resistor(f"R{base + 3}", 10e3, signal, "3V3")
-        chip, cell = ("U9", line) if line <= 4 else ("U10", line - 4)
-        cells = {f"IN{cell}P": near, f"IN{cell}N": "WREF", f"OUT{cell}": signal}
-        quads[chip] = quads.get(chip, {}) | cells
-    for chip, legs in quads.items():
-        spare = {
-            key: net
-            for cell in range(1, 5)
-            if f"OUT{cell}" not in legs
-            for key, net in ((f"IN{cell}P", "GND"), (f"IN{cell}N", "WREF"), (f"OUT{cell}", NC))
-        }
-        b.add(chip, "comparator_quad", VCC="VBUS", GND="GND", **legs, **spare)
-    b.capacitor(chip_cap, 100e-9, "VBUS", "GND")
-
-
 def _panel(b: Builder) -> None:
     b.add("J3", "terminal_2", _1="MARK", _2="GND")
     b.resistor("R56", 4700, "MARK", "BUTTON")
@@ -231,15 +186,6 @@ def _carriers(b: Builder) -> None:
     nets |= {"_3V3A": "3V3", "_3V3B": "3V3", "_5VA": "VBUS", "_5VB": "VBUS", "ID_SD": NC}
     nets |= {f"GND{n}": "GND" for n in range(1, 9)} | {"ID_SC": NC}
     b.add("J5", "pi_header", **nets)
-
-
-def pico_nets(table: dict[str, int]) -> dict[str, str]:
-    """The nets of a Pico's forty legs for one pin table."""
-    by_gpio = {number: name for name, number in table.items()}
-    nets = {f"GP{n}": by_gpio.get(n, NC) for n in pins.PICO_HEADER}
-    nets |= {f"GND{n}": "GND" for n in range(1, 8)}
-    nets |= {"AGND": "GND", "RUN": NC, "ADCREF": NC, "_3V3": "3V3", "_3V3EN": NC, "VSYS": NC}
-    return nets | {"VBUS": "VBUS"}
 
 
 def _harness(b: Builder) -> None:

@@ -1,6 +1,6 @@
 """The starter board: a Pico, one dual pot, one relay, a buffered divider, for a first evening.
 
-Same driver, pump and rest switch as the reference board. The pots live on VBUS, so nothing above
+Driver, pump and rest switch are those of the reference board. The pots live on VBUS, so nothing above
 VBUS - 0.1 V may be on the line; open is made by the pots' own terminal switches; there is no
 ohmmeter, hence no value of the real sensor while standing in.
 """
@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from . import pins
 from .model import NC, Builder, Circuit
-from .reference import pico_nets, watch_lines
+from .shared import coil_driver, coil_pump, node_divider, pico_nets, watch_lines
 
 
 def starter() -> Circuit:
@@ -44,28 +44,12 @@ def _contacts(b: Builder) -> None:
 
 
 def _coil(b: Builder) -> None:
-    b.add("S1", "switch", _1="VBUS", _2="COIL_P")
-    b.add("D4", "zener_9v1", K="SNUB", A="COIL_P")
-    b.add("D5", "diode", K="SNUB", A="COIL_N")
-    b.resistor("R4", 100, "RELAY", "RELAY_G")
-    b.resistor("R5", 10e3, "RELAY_G", "GND")
-    b.add("Q6", "mosfet_n", G="RELAY_G", S="COIL_M", D="COIL_N")
-    b.add("Q7", "mosfet_n", G="PUMP", S="GND", D="COIL_M")
-    b.resistor("R6", 1e3, "HEART", "PUMP_R")
-    b.capacitor("C3", 220e-9, "PUMP_R", "PUMP_AC", "cap_film")
-    b.add("D6", "schottky_pair", A="GND", K="PUMP", M="PUMP_AC")
-    b.capacitor("C4", 220e-9, "PUMP", "GND", "cap_film")
-    b.resistor("R7", 270e3, "PUMP", "GND")
-    b.resistor("R8", 4700, "COIL_P", "REST")
-    b.resistor("R9", 6800, "REST", "GND")
+    coil_driver(b, "GND", diode=4, resistor=4)
+    coil_pump(b, diode=6, resistor=6, capacitor=3)
 
 
 def _node(b: Builder) -> None:
-    for ref, top, bottom in (
-        ("R10", "LINE", "NODE_A"), ("R11", "NODE_A", "NODE_DIV"), ("R12", "NODE_DIV", "NODE_B"),
-        ("R13", "NODE_B", "GND"),
-    ):  # fmt: skip
-        b.resistor(ref, 10e6, top, bottom)
+    node_divider(b, 10)
     b.add("U6", "opamp_dual", OUTA="NODE_BUF", INAN="NODE_BUF", INAP="NODE_DIV", VSS="GND",
           INBP="GND", INBN="OUT_B", OUTB="OUT_B", VDD="3V3")  # fmt: skip
     b.capacitor("C5", 100e-9, "3V3", "GND")
