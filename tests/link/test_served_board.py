@@ -157,7 +157,8 @@ def test_server_ends_by_signal_and_takes_its_link_along(tmp_path, number):
     server = subprocess.Popen([sys.executable, "-c", ignoring], stderr=subprocess.DEVNULL)
     try:
         wait_for(link.is_symlink)
-        wait_for(lambda: _answers(Board(DescriptorTransport.of_path(str(link)), RealClock())))
+        board = Board(DescriptorTransport.of_path(str(link)), RealClock())
+        wait_for(lambda: _answers(board))
         server.send_signal(number)
         assert server.wait(15) == 0
         assert not link.is_symlink()

@@ -101,6 +101,20 @@ def test_what_was_closed_is_never_written_to_in_another_files_place(tmp_path):
         file.close()
 
 
+@pytest.mark.parametrize("first", [DescriptorTransport.of_path, SerialTransport])
+@pytest.mark.parametrize("second", [DescriptorTransport.of_path, SerialTransport])
+def test_a_second_program_is_told_that_the_port_is_taken(first, second):
+    """Of two at one port each would take answers that are the other's."""
+    echo = PtyEcho()
+    held = first(echo.path)
+    with pytest.raises(LinkTrouble, match="another program has it open"):
+        second(echo.path)
+    held.write(b"still ours")
+    assert read_all(held, 10) == b"STILL OURS"
+    held.close()
+    second(echo.path).close()
+
+
 @pytest.mark.parametrize("kind", [DescriptorTransport.of_path, SerialTransport])
 def test_no_such_port_is_said_plainly(kind, tmp_path):
     with pytest.raises(LinkTrouble) as trouble:

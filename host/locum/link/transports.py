@@ -74,10 +74,17 @@ class DescriptorTransport:
 
     @classmethod
     def of_path(cls, path: str) -> DescriptorTransport:
-        """Open a served board's link by its path."""
+        """Open a served board's link by its path, for ourselves: of two programs each would hear half."""
+        import fcntl  # where there are pseudo-terminals
+
         try:
             descriptor = os.open(path, os.O_RDWR | os.O_NOCTTY)
         except OSError as trouble:
+            raise LinkTrouble(open_trouble(path, trouble)) from trouble
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as trouble:
+            os.close(descriptor)
             raise LinkTrouble(open_trouble(path, trouble)) from trouble
         return cls(descriptor, name=path)
 
