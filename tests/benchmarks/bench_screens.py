@@ -114,7 +114,7 @@ def child(hard: bool, out: str) -> None:
         app.set_timer(2.0 + SECONDS, end)
 
     app.call_later(plan)
-    short_pauses()  # as ``run`` of the application does
+    short_pauses(app)  # as ``run`` of the application does
     app.run()
 
 

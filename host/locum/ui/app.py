@@ -17,6 +17,7 @@ from locum.jobs.next_drive import begun
 from locum.locations import data_folder
 from locum.settings import Settings, load_settings
 from locum.ui.actions import doable
+from locum.ui.beforehand import build_beforehand
 from locum.ui.calibrate import ask_calibrate
 from locum.ui.ended import heed_signals
 from locum.ui.leaving import Leaving
@@ -89,8 +90,13 @@ class LocumApp(Leaving):
         self.install_screen(CalibratePage(), "calibrate")
         first = is_wanted(self.desk.setup, self.settings)
         self.push_screen("first" if first else "drive")
+        build_beforehand(self, ("drive", "help", *PLACES, "find", "choose", "calibrate"),
+                         lambda: self.when_built())  # fmt: skip
         self.desk.open()
         self.set_interval(self.looks.look_s, self.look)
+
+    def when_built(self) -> None:
+        """Called once every place has been built."""
 
     # -- what places ask the application for -----------------------------------------------------
 
@@ -208,7 +214,7 @@ def run(setup: Setup | None = None) -> int:
     try:
         app = LocumApp(setup)
         heed_signals(app, app.desk)
-        short_pauses()
+        short_pauses(app)
         return app.run() or 0
     except LocumError as error:
         print(error)

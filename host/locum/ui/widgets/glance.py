@@ -11,12 +11,12 @@ from __future__ import annotations
 from rich.segment import Segment
 from textual.geometry import Region, Size
 from textual.strip import Strip
-from textual.widget import Widget
 
 from locum.jobs.desk import Snapshot
 from locum.ui.looks.letters import known, large, rows_high
 from locum.ui.looks.looks import LARGE, looks_of
 from locum.ui.widgets.facts import Facts, facts_of
+from locum.ui.widgets.inked import Inked
 
 CAPTION = 11
 """Cells of the captions at the left."""
@@ -30,7 +30,7 @@ Piece = tuple[str, str]
 Line = tuple[Piece, ...]
 
 
-class Glimpse(Widget):
+class Glimpse(Inked):
     """Connected, told, true, commanded, kick-outs, what was last, time, record, and what to do next."""
 
     COMPONENT_CLASSES = {"glance--caption", "glance--value", "glance--stand", "glance--text"}
@@ -80,12 +80,9 @@ class Glimpse(Widget):
     def render_line(self, y: int) -> Strip:
         width = self.size.width
         if y >= len(self._lines):
-            return Strip.blank(width, self.rich_style)
-        pieces = [
-            Segment(text, self.get_component_rich_style(f"glance--{style}"))
-            for text, style in self._lines[y]
-        ]
-        return Strip(pieces).adjust_cell_length(width, self.rich_style)
+            return Strip.blank(width, self.ink())
+        pieces = [Segment(text, self.ink(f"glance--{style}")) for text, style in self._lines[y]]
+        return Strip(pieces).adjust_cell_length(width, self.ink())
 
 
 def small_lines(facts: Facts) -> tuple[Line, ...]:

@@ -11,9 +11,9 @@ from rich.style import Style
 from textual import events
 from textual.geometry import Size
 from textual.strip import Strip
-from textual.widget import Widget
 
 from locum.jobs.lines import Line
+from locum.ui.widgets.inked import Inked
 from locum.ui.widgets.running import (
     Column,
     Row,
@@ -37,7 +37,7 @@ NARROW, WIDE = 17, 33
 WIDE_FROM = 100
 
 
-class River(Widget):
+class River(Inked):
     """Newest row at the bottom; leafed back with Page Up, Page Down, End or the wheel."""
 
     COMPONENT_CLASSES = {"river--kick", "river--event", "river--quiet", "river--stand"}
@@ -53,6 +53,10 @@ class River(Widget):
         self._column = Column(0.0, 100.0, NARROW)
         self._strips: dict[tuple[int, bool], Strip] = {}
         """Drawn rows of now, by the row's identity and whether it stands first."""
+        self._view: list[Row] = []
+        """The rows in view, oldest first."""
+        self._above = 0
+        """Empty rows above them."""
 
     # -- what it is told -------------------------------------------------------------------------
 
@@ -150,7 +154,9 @@ class River(Widget):
     def _redraw(self) -> None:
         """Settle the column over what is in view, and have it drawn."""
         cells = WIDE if self.size.width >= WIDE_FROM else NARROW
-        column = column_over((row.line for row in self.visible_rows()), cells)
+        self._view = self.visible_rows()
+        self._above = self.room - len(self._view)
+        column = column_over((row.line for row in self._view), cells)
         if column != self._column or len(self._strips) > DRAWN:
             self._column = column
             self._strips.clear()
@@ -162,12 +168,11 @@ class River(Widget):
 
     def render_line(self, y: int) -> Strip:
         if y == 0:
-            return self._strip(self._head(), self._style("river--quiet"))
-        rows = self.visible_rows()
-        index = y - 1 - (self.room - len(rows))
-        if not 0 <= index < len(rows):
-            return Strip.blank(self.size.width, self.rich_style)
-        return self._line(rows[index], index == 0)
+            return self._strip(self._head(), self.ink("river--quiet"))
+        index = y - 1 - self._above
+        if not 0 <= index < len(self._view):
+            return Strip.blank(self.size.width, self.ink())
+        return self._line(self._view[index], index == 0)
 
     def _head(self) -> str:
         if self._back:
@@ -184,14 +189,11 @@ class River(Widget):
     def _style_of(self, row: Row) -> Style:
         if row.event is not None:
             kick = row.event.kind == "kick_out"
-            return self._style("river--kick" if kick else "river--event")
+            return self.ink("river--kick" if kick else "river--event")
         if row.line.source != "real" and not self.hidden:
-            return self._style("river--stand")
-        return self.rich_style
-
-    def _style(self, name: str) -> Style:
-        return self.get_component_rich_style(name)
+            return self.ink("river--stand")
+        return self.ink()
 
     def _strip(self, text: str, style: Style) -> Strip:
         width = self.size.width
-        return Strip([Segment(text, style)]).adjust_cell_length(width, self.rich_style)
+        return Strip([Segment(text, style)]).adjust_cell_length(width, self.ink())

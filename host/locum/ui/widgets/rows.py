@@ -15,9 +15,9 @@ from textual import events
 from textual.geometry import Size
 from textual.message import Message
 from textual.strip import Strip
-from textual.widget import Widget
 
 from locum.ui.widgets.hanging import hung
+from locum.ui.widgets.inked import Inked
 
 MARK = "Enter  "
 """Stands before the chosen row; the others are blank there."""
@@ -38,7 +38,7 @@ Drawn = tuple[str, str, int]
 """Text, style and the number of the row it is a part of."""
 
 
-class Rows(Widget, can_focus=False):
+class Rows(Inked, can_focus=False):
     """Rows from the top; the place they belong to binds the keys."""
 
     COMPONENT_CLASSES = {"rows--head", "rows--text", "rows--loud", "rows--chosen", "rows--more"}
@@ -162,13 +162,13 @@ class Rows(Widget, can_focus=False):
             return self._strip(self.more(), "more", width)
         at = self._top + y
         if at >= len(self._drawn) or y >= self._room:
-            return Strip.blank(width, self.rich_style)
+            return Strip.blank(width, self.ink())
         text, style, _ = self._drawn[at]
         return self._strip(text.ljust(width) if style == "chosen" else text, style, width)
 
     def _strip(self, text: str, style: str, width: int) -> Strip:
-        piece = Segment(text, self.get_component_rich_style(f"rows--{style}"))
-        return Strip([piece]).adjust_cell_length(width, self.rich_style)
+        piece = Segment(text, self.ink(f"rows--{style}"))
+        return Strip([piece]).adjust_cell_length(width, self.ink())
 
     # -- the mouse -------------------------------------------------------------------------------
 
