@@ -15,6 +15,8 @@ from .world import World
 
 if TYPE_CHECKING:
     from .case import Case
+    from .hidden import Truth
+    from .scenario import Scenario
 
 DEMO_KICK_OUTS_PER_EXPOSED_H = 3.3
 """In the rain, when the complaint is listened to. [1/h]"""
@@ -50,9 +52,26 @@ def make_demo_world(seed: int, innocent: bool = False) -> World:
     """
     rng = Random(seed * 2 + innocent)
     sensor = Thermistor(factor=1 + rng.gauss(0, 0.008), slope=rng.gauss(0, 0.006))
+    fault = _demo_fault(rng, innocent)
+    facts = WorldFacts(
+        module=van_module(rng),
+        fault=fault,
+        innocent=_demo_glitches(innocent),
+        driver=DriverHabits(own_downshifts_per_h=14.0, unnoticed_share=0.0),
+        trip=TripHabits(),
+        sensor=sensor,
+        weather_c=rng.uniform(6.0, 22.0),
+        wipe_sensor_plug=0.3,
+        asleep_h=1.0,
+    )
+    return World(facts, rng.getrandbits(60))
+
+
+def _demo_fault(rng: Random, innocent: bool) -> FaultFacts:
+    """What lets the clutch go: a break in the sensor's circuit, or the brake switch as often."""
     culprit = "another_input" if innocent else rng.choice(("sensor_open", "connector", "harness"))
     dry_per_h = DEMO_KICK_OUTS_PER_EXPOSED_H * DEMO_BURSTS_PER_KICK_OUT / DEMO_WET_FACTOR
-    fault = FaultFacts(
+    return FaultFacts(
         culprit=culprit,
         bursts_per_exposed_h=dry_per_h * (1.06 if innocent else 1.0),
         regularity=3.0,
@@ -66,7 +85,11 @@ def make_demo_world(seed: int, innocent: bool = False) -> World:
         after_min=10.0,
         above_c=60.0,
     )
-    harmless = InnocentFacts(
+
+
+def _demo_glitches(innocent: bool) -> InnocentFacts:
+    """The sensor's glitches that are too short to matter: only where it is innocent."""
+    return InnocentFacts(
         dropouts_per_h=8.0 if innocent else 0.0,
         length_median_s=0.03,
         length_sigma=0.4,
@@ -74,18 +97,6 @@ def make_demo_world(seed: int, innocent: bool = False) -> World:
         shared_cause=0.3 if innocent else 0.0,
         above_c=75.0,
     )
-    facts = WorldFacts(
-        module=van_module(rng),
-        fault=fault,
-        innocent=harmless,
-        driver=DriverHabits(own_downshifts_per_h=14.0, unnoticed_share=0.0),
-        trip=TripHabits(),
-        sensor=sensor,
-        weather_c=rng.uniform(6.0, 22.0),
-        wipe_sensor_plug=0.3,
-        asleep_h=1.0,
-    )
-    return World(facts, rng.getrandbits(60))
 
 
 PLACE_NAME = {"sensor_open": "sensor", "connector": "connector", "harness": "harness"}
@@ -99,18 +110,34 @@ def world_of_case(case: Case, seed: int) -> World:
     from .generator import module_facts
 
     scenario, truth = case.memory.scenario, case.truth
-    brake, table, innocent = scenario.brake_input, scenario.driver, scenario.innocent
-    fault = FaultFacts(
+    facts = WorldFacts(
+        module=module_facts(scenario, truth.filter_s, truth.confirm_s, truth.delay_s),
+        fault=_fault_of(scenario, truth),
+        innocent=_glitches_of(scenario, truth),
+        driver=_habits_of(scenario),
+        trip=TripHabits(all_road=True),
+        sensor=Thermistor(drift_c=truth.drift_c),
+        weather_c=15.0,
+        wipe_sensor_plug=scenario.tap.wipe_sensor_connector,
+        wipe_other=scenario.tap.wipe_other,
+        asleep_h=scenario.tap.asleep_h,
+    )
+    return World(facts, seed)
+
+
+def _fault_of(scenario: Scenario, truth: Truth) -> FaultFacts:
+    brake, dropout = scenario.brake_input, scenario.dropout
+    return FaultFacts(
         culprit=truth.culprit,
         bursts_per_exposed_h=truth.bursts_per_exposed_h,
         drive_shape=scenario.rate.drive_shape,
         extra_dropouts_mean=scenario.burst.extra_dropouts_mean,
         gap_s=scenario.burst.gap_s,
-        length_median_s=scenario.dropout.length_median_s,
-        length_sigma=scenario.dropout.length_sigma,
+        length_median_s=dropout.length_median_s,
+        length_sigma=dropout.length_sigma,
         length_span_s=(0.005, 60.0),
-        residual_ohm=scenario.dropout.residual_ohm,
-        towards_hot=scenario.dropout.towards_hot,
+        residual_ohm=dropout.residual_ohm,
+        towards_hot=dropout.towards_hot,
         pulse_median_s=brake.fault_pulse_median_s,
         pulse_sigma=brake.pulse_sigma,
         only_when_slowing=brake.only_when_slowing,
@@ -118,14 +145,22 @@ def world_of_case(case: Case, seed: int) -> World:
         above_c=scenario.exposure.above_c,
         drift_swing_c=15.0,
     )
-    harmless = InnocentFacts(
+
+
+def _glitches_of(scenario: Scenario, truth: Truth) -> InnocentFacts:
+    innocent = scenario.innocent
+    return InnocentFacts(
         dropouts_per_h=innocent.dropouts_per_h,
         length_median_s=innocent.length_median_s,
         length_span_s=(0.002, innocent.length_max_s),
         shared_cause=innocent.shared_cause,
         place=PLACE_NAME[truth.innocent_place],
     )
-    habits = DriverHabits(
+
+
+def _habits_of(scenario: Scenario) -> DriverHabits:
+    table, brake = scenario.driver, scenario.brake_input
+    return DriverHabits(
         own_downshifts_per_h=table.own_downshifts_per_h,
         brake_share=table.brake_share,
         still_foot_factor=table.still_foot_factor,
@@ -137,16 +172,3 @@ def world_of_case(case: Case, seed: int) -> World:
         pulse_sigma=brake.pulse_sigma,
         disobeys=table.disobeys,
     )
-    facts = WorldFacts(
-        module=module_facts(scenario, truth.filter_s, truth.confirm_s, truth.delay_s),
-        fault=fault,
-        innocent=harmless,
-        driver=habits,
-        trip=TripHabits(all_road=True),
-        sensor=Thermistor(drift_c=truth.drift_c),
-        weather_c=15.0,
-        wipe_sensor_plug=scenario.tap.wipe_sensor_connector,
-        wipe_other=scenario.tap.wipe_other,
-        asleep_h=scenario.tap.asleep_h,
-    )
-    return World(facts, seed)
