@@ -71,6 +71,17 @@ def test_a_board_that_answers_but_then_breaks_off_keeps_its_own_trouble(plug):
         opening.connect("COM5", {})
 
 
+def test_the_systems_own_name_of_a_port_is_opened_as_the_port_it_stands_for(plug, tmp_path):
+    """As /dev/serial/by-id does: without the serial port's settings the system would echo every answer."""
+    device, name = tmp_path / "ttyACM7", tmp_path / "usb-Board-if00"
+    device.touch()
+    name.symlink_to(device)
+    plug(Port(str(device), USB_VENDOR, USB_PRODUCT_MICROPYTHON, "E661", "Board CDC"), BARE)
+    with pytest.raises(LinkTrouble, match="a MicroPython board without it") as told:
+        opening.connect(str(name), {})
+    assert told.value.remarks[0].where == str(device)
+
+
 def test_nothing_is_written_on_another_device_that_a_mistyped_port_names(plug):
     """What is no board by its USB numbers and answers like none gets no program."""
     line = plug(OTHER, b"$GPGGA,123519,48\r\n")

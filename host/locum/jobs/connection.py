@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -81,8 +82,17 @@ def _desk_world(seed: int):
     return world
 
 
+def _device_of(where: str) -> str:
+    """The serial port that a name of the system's stands for, such as /dev/serial/by-id/...; else as it is."""
+    device = str(Path(where).resolve()) if Path(where).is_symlink() else where
+    return device if _is_serial(device) else where
+
+
 def _is_serial(where: str) -> bool:
+    """Whether it is a serial port and no served board's link; macOS names pseudo-terminals ttys000."""
     path = Path(where)
+    if path.is_symlink() or re.fullmatch(r"ttys\d+", path.name):
+        return False
     return where.upper().startswith("COM") or "tty" in path.name or "cu." in path.name
 
 
@@ -113,8 +123,8 @@ def connect(
             raise
         connection.let_go = body.close
         return connection
-    served = Path(where).is_symlink() or not _is_serial(where)
-    reach: Reach = PathReach(where) if served else SerialReach(where)
+    where = _device_of(where)
+    reach: Reach = SerialReach(where) if _is_serial(where) else PathReach(where)
     transport = reach.open(where)
     try:
         connection = _identified(transport, RealClock(), where)
