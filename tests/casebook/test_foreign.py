@@ -83,6 +83,12 @@ def test_speed_without_a_unit_is_not_guessed():
     assert told.channels["speed"].values[0] == pytest.approx(16.09344)
 
 
+@pytest.mark.parametrize("unit", ["MPH", " mph", "Mph "])
+def test_a_unit_given_by_hand_counts_however_it_is_written(unit):
+    log = read_log("time,speed\n0,10\n1,20\n", units={"speed": unit})
+    assert log.channels["speed"].values == pytest.approx([16.09344, 32.18688])
+
+
 @pytest.mark.parametrize(
     "text", ["", "hello", "a,b\n1,2\n", "a,b\n1,2\n3,4\n5,6\n", "time,x\nq,1\nw,2\ne,3\n"]
 )

@@ -68,46 +68,28 @@ class ContentShelf(Shelf):
         note: str = "",
     ) -> Attachment:
         """Keep a photo, scan or foreign log with the case."""
-        if len(data) > LARGEST_ATTACHMENT:
-            raise Refused(
-                Remark(
-                    "attachment_too_large",
-                    name,
-                    f"at most {LARGEST_ATTACHMENT // 2**20} MB",
-                    f"{len(data) / 2**20:.1f} MB",
-                    "keep it beside the casebook and note its place",
-                )
-            )
-        guessed = media_type or mimetypes.guess_type(name)[0] or "application/octet-stream"
+        _refuse_large(name, data)
         ident, at_utc = self.ids.new(), self.utc()
         with self.db.transaction() as connection:
             self._need_case(case_id)
-            sha256 = put_content(connection, data)
             made = Attachment(
-                ident,
-                case_id,
-                drive_id,
-                jsontext.clean(name),
-                guessed,
-                sha256,
-                len(data),
-                at_utc,
-                jsontext.clean(author),
-                jsontext.clean(note),
+                id=ident,
+                case_id=case_id,
+                drive_id=drive_id,
+                name=jsontext.clean(name),
+                media_type=media_type
+                or mimetypes.guess_type(name)[0]
+                or "application/octet-stream",
+                sha256=put_content(connection, data),
+                size=len(data),
+                at_utc=at_utc,
+                author=jsontext.clean(author),
+                note=jsontext.clean(note),
             )
             connection.execute(
-                "INSERT INTO attachment VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-                (
-                    ident,
-                    case_id,
-                    drive_id,
-                    made.name,
-                    guessed,
-                    sha256,
-                    at_utc,
-                    made.author,
-                    made.note,
-                ),
+                "INSERT INTO attachment VALUES (:id, :case_id, :drive_id, :name, :media_type, "
+                ":sha256, :at_utc, :author, :note)",
+                vars(made),
             )
         return made
 
@@ -152,3 +134,16 @@ class ContentShelf(Shelf):
                 )
             )
         return bytes(row["data"])
+
+
+def _refuse_large(name: str, data: bytes) -> None:
+    if len(data) > LARGEST_ATTACHMENT:
+        raise Refused(
+            Remark(
+                "attachment_too_large",
+                name,
+                f"at most {LARGEST_ATTACHMENT // 2**20} MB",
+                f"{len(data) / 2**20:.1f} MB",
+                "keep it beside the casebook and note its place",
+            )
+        )

@@ -75,16 +75,7 @@ class DriveShelf(DriveReading):
         ``full`` also waits for the disk, so that a power cut cannot take them.
         """
         with self.db.transaction(full=full) as connection:
-            ended = connection.execute(
-                "SELECT ended_utc FROM drive WHERE id = ?", (drive_id,)
-            ).fetchone()
-            if ended is None:
-                raise no_such("drive", drive_id)
-            if ended[0] is not None:
-                raise Refused(
-                    Remark("drive_ended", drive_id, "to add to a drive", f"it ended at {ended[0]}",
-                           "begin another; drives are never continued")
-                )  # fmt: skip
+            _need_open(connection, drive_id)
             first = _next_seq(connection, "block", drive_id)
             connection.executemany(
                 "INSERT INTO block VALUES (?, ?, ?, ?)",
@@ -240,6 +231,17 @@ class DriveShelf(DriveReading):
                 (review_id, drive_id, version, self.utc(), text, crc),
             )
         return review_id
+
+
+def _need_open(connection, drive_id: str) -> None:
+    ended = connection.execute("SELECT ended_utc FROM drive WHERE id = ?", (drive_id,)).fetchone()
+    if ended is None:
+        raise no_such("drive", drive_id)
+    if ended[0] is not None:
+        raise Refused(
+            Remark("drive_ended", drive_id, "to add to a drive", f"it ended at {ended[0]}",
+                   "begin another; drives are never continued")
+        )  # fmt: skip
 
 
 def _next_seq(connection, table: str, drive_id: str, column: str = "seq") -> int:

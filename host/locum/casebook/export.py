@@ -16,6 +16,7 @@ from locum.casebook.drive_export import Decode, add_drive, json_bytes
 from locum.casebook.parcel import Parcel, sent
 from locum.casebook.people_tables import people_tables
 from locum.casebook.plainfiles import checksum_lines, free_in, safe_name
+from locum.casebook.records import Case
 from locum.casebook.schema import SCHEMA
 from locum.casebook.store import Store
 
@@ -85,31 +86,16 @@ def add_case(
     """Put all files of a case into a parcel, one at a time."""
     case = store.case(case_id)
     tables = {name: rows.rows_of_case(store.db, name, case_id) for name in _CASE_TABLES}
-    drives = [
-        dict(store.db.rows("SELECT * FROM drive WHERE id = ?", (d,))[0])
-        for d in rows.drives_of(store.db, case_id)
-    ]
-    taken: set[str] = set()
-    contents = dict.fromkeys(rows.content_used(tables))
+    drives = _drives(store, case_id)
     notes: list[str] = []
+    contents = dict.fromkeys(rows.content_used(tables))
     for drive in drives:
         used = add_drive(store, parcel, drive, decode, decimal_comma, notes)
         contents.update(dict.fromkeys(used))
+    taken: set[str] = set()
     names = _add_content(store, parcel, tables, drives, taken, contents)
     everything = {**tables, "calibration": _calibrations(store, drives)}
-    outer = {
-        "what": "a case of a locum casebook; read README.txt first",
-        "format": FORMAT,
-        "schema": SCHEMA,
-        "program": f"locum {locum.__version__}",
-        "case": {"id": case.id, "title": case.title, "as_it_stands": case.fields},
-        "contents": names,
-        "tables": {
-            name: [rows.opened(row, rows.TABLES[name]) for row in found]
-            for name, found in everything.items()
-        },
-    }
-    parcel.add("case.json", json_bytes(outer))
+    parcel.add("case.json", json_bytes(_whole_case(case, names, everything)))
     if with_identity:
         identity = {"case_id": case_id, "identity": store.identity(case_id)}
         parcel.add("identity.json", json_bytes(identity))
@@ -119,6 +105,32 @@ def add_case(
         parcel.add(free_in(taken, safe_name(name, "page")), text.encode("utf-8"))
     parcel.add("README.txt", _readme(case, notes, with_identity, sorted(parcel.sums)).encode())
     parcel.add("checksums.txt", checksum_lines(parcel.sums).encode())
+
+
+def _drives(store: Store, case_id: str) -> list[dict[str, Any]]:
+    """Rows of the case's drives."""
+    return [
+        dict(store.db.rows("SELECT * FROM drive WHERE id = ?", (drive_id,))[0])
+        for drive_id in rows.drives_of(store.db, case_id)
+    ]
+
+
+def _whole_case(
+    case: Case, names: dict[str, str], tables: dict[str, list[dict[str, Any]]]
+) -> dict[str, Any]:
+    """What ``case.json`` holds: every row of the case, exactly."""
+    return {
+        "what": "a case of a locum casebook; read README.txt first",
+        "format": FORMAT,
+        "schema": SCHEMA,
+        "program": f"locum {locum.__version__}",
+        "case": {"id": case.id, "title": case.title, "as_it_stands": case.fields},
+        "contents": names,
+        "tables": {
+            name: [rows.opened(row, rows.TABLES[name]) for row in found]
+            for name, found in tables.items()
+        },
+    }
 
 
 def _calibrations(store: Store, drives: list[dict[str, Any]]) -> list[dict[str, Any]]:
@@ -162,7 +174,7 @@ def _sheet_name(row: dict[str, Any]) -> str:
     return safe_name(f"{row['role']}-{row['name']}", "sheet")
 
 
-def _readme(case: Any, notes: list[str], with_identity: bool, names: list[str]) -> str:
+def _readme(case: Case, notes: list[str], with_identity: bool, names: list[str]) -> str:
     lines = [
         f"Case {case.id}: {case.title}",
         "",

@@ -88,8 +88,7 @@ def read_log(
     FileTrouble
         If no table, no time column or no numbers are in it; all faults at once.
     """
-    text = decoded(data)
-    table = table_of(text)
+    table = table_of(decoded(data))
     if table is None:
         raise _unreadable(where, "rows of cells parted by comma, semicolon or tab", "no such rows")
     delimiter, head, below = table
@@ -101,39 +100,56 @@ def read_log(
             f"the time column '{time}'" if time else "a column of times",
             "columns " + ", ".join(f"'{name}'" for name in head[:12]),
         )
+    names, units_told = _columns(head, units_below, units or {})
     comma = delimiter != "," and has_decimal_comma(body)
-    names, told = zip(*(name_and_unit(cell) for cell in head), strict=True)
-    told = [
-        units.get(name, units.get(head[i], "")) if units else "" for i, name in enumerate(names)
-    ]
-    marked = [name_and_unit(cell)[1] for cell in head]
-    chosen = [a or b or c for a, b, c in zip(told, marked, units_below, strict=True)]
-    seconds, start = times([row[at] if at < len(row) else "" for row in body], chosen[at], comma)
+    seconds, start = times(_cells(body, at), units_told[at], comma)
     keep = rising(seconds)
     if keep.sum() < 2:
         raise _unreadable(where, "at least two rows with rising times", f"{int(keep.sum())}")
-    channels, remarks = {}, []
+    channels: dict[str, Channel] = {}
     for column, name in enumerate(names):
         if column == at:
             continue
-        made = _channel(name, chosen[column], column, body, seconds, keep, comma)
-        if made is None:
-            continue
-        channels[_free(channels, name)] = made
-        if not made.quantity and _sounds_like_speed(name):
-            remarks.append(
-                Remark("unit_missing", f"{where}: {name}", "a unit", "none", "give it, as in mph")
-            )
+        cells = _cells(body, column)
+        made = _channel(name, units_told[column], cells, seconds, keep, comma)
+        if made is not None:
+            channels[_free(channels, name)] = made
     if not channels:
         raise _unreadable(where, "columns of numbers beside the time", "none")
     return ForeignLog(
-        channels,
-        names[at],
-        start,
-        len(body),
-        int(len(body) - keep.sum()),
-        {"delimiter": delimiter, "decimal_comma": comma, "time": names[at]},
-        tuple(remarks),
+        channels=channels,
+        time_column=names[at],
+        start_utc=start,
+        rows=len(body),
+        left_out=int(len(body) - keep.sum()),
+        settings={"delimiter": delimiter, "decimal_comma": comma, "time": names[at]},
+        remarks=_missing_units(where, channels),
+    )
+
+
+def _columns(
+    head: list[str], units_below: list[str], given: Mapping[str, str]
+) -> tuple[list[str], list[str]]:
+    """Name and unit of each column: the unit given, else that of the header, else of the row below."""
+    names, units = [], []
+    for cell, below in zip(head, units_below, strict=True):
+        name, in_header = name_and_unit(cell)
+        names.append(name)
+        units.append(given.get(name, given.get(cell, "")).strip().lower() or in_header or below)
+    return names, units
+
+
+def _cells(body: list[list[str]], column: int) -> list[str]:
+    """A column's cells; a row that ends before it has an empty one."""
+    return [row[column] if column < len(row) else "" for row in body]
+
+
+def _missing_units(where: str, channels: Mapping[str, Channel]) -> tuple[Remark, ...]:
+    """What would explain releases if only its unit were known."""
+    return tuple(
+        Remark("unit_missing", f"{where}: {channel.name}", "a unit", "none", "give it, as in mph")
+        for channel in channels.values()
+        if not channel.quantity and _sounds_like_speed(channel.name)
     )
 
 
@@ -174,14 +190,12 @@ def _unreadable(where: str, wanted: str, found: str) -> FileTrouble:
 def _channel(
     name: str,
     unit: str,
-    column: int,
-    body: list[list[str]],
+    cells: list[str],
     seconds: np.ndarray,
     keep: np.ndarray,
     comma: bool,
 ) -> Channel | None:
     """One column in our units; None if it holds hardly any numbers."""
-    cells = [row[column] if column < len(row) else "" for row in body]
     values = np.array([number(cell, comma) for cell in cells])
     if np.isfinite(values[keep]).sum() < 2:
         return None
