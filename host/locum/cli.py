@@ -17,6 +17,7 @@ import os
 import re
 import sys
 from collections.abc import Sequence
+from typing import TextIO
 
 from locum import __version__
 from locum.cli_commands import COMMANDS, Command
@@ -117,10 +118,9 @@ def _fail(error: LocumError, as_json: bool, command: str) -> int:
         kind = type(error).__name__
         _print_json({"ok": False, "command": command, "error": kind, "refusals": refused,
                      "warnings": [note.as_json() for note in error.notes]})  # fmt: skip
-    for note in error.notes if not as_json else ():
-        print(f"Note: {printable(note.text)}", file=sys.stderr)
-    for remark in error.remarks:
-        print(printable(remark.text), file=sys.stderr)
+    if not as_json:
+        _say(*(f"Note: {printable(note.text)}" for note in error.notes))
+    _say(*(printable(remark.text) for remark in error.remarks))
     return error.exit_code
 
 
@@ -145,33 +145,50 @@ def _run(args: argparse.Namespace) -> int:
         from locum.cli_text import tell
 
         tell(result, command.job)
-    for warning in document.get("warnings", ()) if not args.json else ():
-        print(f"Note: {printable(warning['text'])}", file=sys.stderr)
+    if not args.json:
+        _say(*(f"Note: {printable(warning['text'])}" for warning in document.get("warnings", ())))
     return getattr(result, "exit_code", 0)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code (0 done, 1 refused, 2 misuse, 3 link or file, 4 trip)."""
     arguments = list(sys.argv[1:] if argv is None else argv)
+    _open_what_is_closed()
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that has no such letter shows "?"
             stream.reconfigure(errors="replace")
     try:
         code = _obey(arguments)
-        if sys.stdout is not None:
-            sys.stdout.flush()  # what is held back comes out while its fate can still be told
+        sys.stdout.flush()  # what is held back comes out while its fate can still be told
         return code
     except BrokenPipeError:  # whoever read has seen enough
-        _nobody_reads()
+        _nobody_reads(sys.stdout)
         return 0
     except OSError as error:
-        _nobody_reads()
+        _nobody_reads(sys.stdout)
         return _fail(_file_trouble(error), False, "")
 
 
-def _nobody_reads() -> None:
+def _open_what_is_closed() -> None:
+    """Python has None for a stream that was closed before it began, as services and `>&-` do; and the
+    next file opened would have its number."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: SIM115
+
+
+def _nobody_reads(stream: TextIO) -> None:
     """So that the interpreter does not try again to write what it still holds when it ends."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+
+
+def _say(*lines: str) -> None:
+    """On stderr; where that cannot be written nobody can be told, and the exit code still says it."""
+    try:
+        for line in lines:
+            print(line, file=sys.stderr)
+    except OSError:
+        _nobody_reads(sys.stderr)
 
 
 def _obey(arguments: list[str]) -> int:
@@ -189,7 +206,7 @@ def _obey(arguments: list[str]) -> int:
     except LocumError as error:
         return _fail(error, as_json, command)
     except KeyboardInterrupt:
-        print("Stopped by Ctrl-C.", file=sys.stderr)
+        _say("Stopped by Ctrl-C.")
         return 130
     except SystemExit as leaving:
         return int(leaving.code or 0)

@@ -100,6 +100,45 @@ def test_a_disk_that_is_full_is_told_where_the_output_goes(run, tmp_path, words,
     assert ran.stderr.count(b"\n") == 1
 
 
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="/dev/full is Linux's")
+@pytest.mark.parametrize("unbuffered", ["1", None])
+@pytest.mark.parametrize(("words", "code"), [(("bogus",), 2), (("case", "show", "none"), 1)])
+def test_where_nothing_can_be_told_the_exit_code_still_tells_it(tmp_path, words, code, unbuffered):
+    with open("/dev/full", "w") as full:
+        ran = subprocess.run(
+            [sys.executable, "-m", "locum.cli", *words], stdout=subprocess.PIPE, stderr=full,
+            check=False, env=environment(tmp_path, {"PYTHONUNBUFFERED": unbuffered}),
+        )  # fmt: skip
+    assert ran.returncode == code
+
+
+@pytest.mark.skipif(os.name != "posix", reason="a shell closes the streams")
+@pytest.mark.parametrize(
+    ("words", "code"),
+    [
+        ("--help", 0),
+        ("case list", 0),
+        ("case list --json", 0),
+        ("case show none --json", 1),
+        ("bogus --json", 2),
+        ("", 2),
+        ("--plain", 0),  # where nobody can type, the input is at its end
+    ],
+)
+@pytest.mark.parametrize("closed", ["<&- >&-", "<&- >&- 2>&-"])
+def test_streams_that_are_closed_are_like_ones_that_nobody_reads(
+    run, tmp_path, words, code, closed
+):
+    run("case", "new", "one")
+    ran = subprocess.run(
+        ["/bin/sh", "-c", f'exec "{sys.executable}" -m locum.cli {words} {closed}'],
+        capture_output=True, check=False, env=environment(tmp_path, {}), timeout=60,
+    )  # fmt: skip
+    assert ran.returncode == code
+    assert b"Traceback" not in ran.stderr
+    assert b"fault of locum" not in ran.stderr
+
+
 @pytest.mark.skipif(os.name != "posix", reason="file modes are those of POSIX")
 def test_a_place_that_cannot_hold_a_casebook_is_exit_3_in_a_sentence(run, tmp_path):
     (tmp_path / "file").write_text("x")
