@@ -143,7 +143,8 @@ def test_while_the_stand_in_is_connected_none_begins(sitting):
         assert s.live.status.source == "stand_in"
         assert not look_ahead(s.desk.told).at_rest
         assert calibrated(s) is None
-        assert s.desk.told.outcome.how == "refused"
+        assert s.desk.told.outcome.how == "kept"
+        assert s.live.status.source == "stand_in", "what is refused changes nothing"
         assert "Ease back" in s.desk.told.remarks[-1].text
 
 

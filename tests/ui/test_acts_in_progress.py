@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from locum.casebook.store import Store
+from locum.errors import BoardFault, Remark
 from ui_helpers import screen_text, until
 
 pytestmark = pytest.mark.timeout(240)
@@ -58,16 +59,42 @@ async def test_a_captured_glitch_is_given_and_a_wrong_name_connects_nothing(desk
         app.desk.ask("glitch", (str(captured),))
         live = app.desk.live
         await until(pilot, lambda: any(
-            mark.kind == "injected" for mark in live.store.drive(live.drive_id).marks), 30)  # fmt: skip
+            mark.kind == "injected" for mark in live.store.drive(live.drive_id).marks), 120)  # fmt: skip
 
 
-async def test_what_is_refused_while_standing_in_tells_that_the_real_sensor_came_last(desk_app):
-    async with desk_app() as (app, pilot):
+async def test_what_is_refused_while_standing_in_changes_nothing(desk_app):
+    async with desk_app(speed=10.0) as (app, pilot):
+        desk = app.desk
         await pilot.press("enter", *"now", "enter")
-        await until(pilot, lambda: app.desk.snapshot().glance.source == "stand_in")
-        await pilot.press("enter", *"sweep", "space", *"20", "space", *"90", "space", "1", "enter")
-        await until(pilot, lambda: "REFUSED, REAL SENSOR connected" in screen_text(app))
-        await until(pilot, lambda: app.desk.snapshot().glance.source == "real")
+        await until(pilot, lambda: desk.snapshot().glance.source == "stand_in", 40)
+        doing = desk.snapshot().doing
+        for line in (("sweep", "20", "90", "1"), ("replay", "no_such_profile")):
+            desk.show(outcome=None)
+            await pilot.press("enter", *" ".join(line), "enter")
+            await until(pilot, lambda: desk.snapshot().outcome is not None
+                        and desk.snapshot().outcome.how == "kept", 40)  # fmt: skip
+            await until(pilot, lambda: "REFUSED, nothing changed" in screen_text(app))
+            at_s = desk.snapshot().glance.t_s
+            await until(pilot, lambda at_s=at_s: desk.snapshot().glance.t_s > at_s + 3, 40)
+            assert desk.snapshot().glance.source == "stand_in"
+            assert desk.snapshot().doing == doing
+        assert not any(e.words.startswith("real sensor now") for line in desk.snapshot().lines
+                       for e in line.events)  # fmt: skip
+
+
+async def test_what_the_board_itself_refuses_brings_the_real_sensor(desk_app, monkeypatch):
+    async with desk_app(speed=10.0) as (app, pilot):
+        desk = app.desk
+        await pilot.press("enter", *"now", "enter")
+        await until(pilot, lambda: desk.snapshot().glance.source == "stand_in", 40)
+
+        def faulty(*_given, **_named):
+            raise BoardFault(Remark("board_refused", "board", "an order taken", "-200 it was not"))
+
+        monkeypatch.setattr(desk.live.board, "follow", faulty)
+        await pilot.press("f")
+        await until(pilot, lambda: "REFUSED, REAL SENSOR connected" in screen_text(app), 40)
+        await until(pilot, lambda: desk.snapshot().glance.source == "real", 20)
         await until(
             pilot, lambda: "last       real sensor now, for what was refused" in screen_text(app)
         )

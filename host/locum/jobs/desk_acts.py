@@ -63,6 +63,8 @@ def _go(session: Session, live: Live, profile: ProfileSheet, spans, fast: bool) 
         standing.prepare(live, session.settings.max_standing_min)
         spans = standing.with_way_in(live, spans, fast)
     else:
+        begun = spans if fast else scaled_to_start(spans, already, RATE_LIMIT_C_PER_S)
+        standing.refuse(plan_of(profile, live.circuit, fast, spans=begun))  # before anything stops
         live.board.abort()
         live.tick()
         spans = spans if fast else scaled_to_start(spans, already, RATE_LIMIT_C_PER_S)
@@ -104,6 +106,7 @@ def replay(session: Session, live: Live, name: str, fast: bool = False) -> None:
 
 def follow(session: Session, live: Live) -> None:
     _free(live)
+    standing.refuse_unless_it_follows(live)
     if _standing_c(live) is None:
         standing.prepare(live, session.settings.max_standing_min)
         standing.start_following(live)

@@ -47,7 +47,7 @@ class Outcome:
 
     asked: str
     how: str
-    """begun, done, over (nothing of it goes on), refused, lost (the link is gone), ended (by a key), real (over, the real sensor is back)."""
+    """begun, done, over (nothing of it goes on), refused, kept (refused; what stood goes on), lost (the link is gone), ended (by a key), real (over, the real sensor is back)."""
     t_s: float
     """Since the recording began. [s]"""
     why: str = ""

@@ -15,6 +15,7 @@ from locum.jobs import desk_acts, desk_keys, standing
 from locum.jobs.circuit import Circuit
 from locum.jobs.desk_facts import Outcome, on_the_way
 from locum.jobs.desk_keys import KEPT_REMARKS, Stopped
+from locum.jobs.desk_refusing import Before, connected, goes_on
 from locum.jobs.lines import Event, Lines
 from locum.jobs.live import Live
 from locum.jobs.log import logger
@@ -96,6 +97,7 @@ class Session:
             asked = self.desk.asked.get_nowait()
         except queue.Empty:
             asked = None
+        before = self._before()
         try:
             if asked is None:
                 self.live.tick()
@@ -116,9 +118,14 @@ class Session:
         except LinkTrouble as trouble:
             if not self.live.link.lost:
                 self._broke_on_the_way(trouble)
-            self._refused(trouble)
+            self._refused(trouble, before)
         except LocumError as error:
-            self._refused(error)
+            self._refused(error, before)
+
+    def _before(self) -> Before:
+        told = self.desk.told
+        stands = connected(self.live, self._stretch[0])
+        return Before(stands, told.doing, told.doing_words, self.goal)
 
     def _broke_on_the_way(self, trouble: LinkTrouble) -> None:
         """The link went while an order was on its way: nobody knows whether the board heard it, so
@@ -129,17 +136,21 @@ class Session:
         self.live.tether.broke(trouble)
         self.live.board.real_sensor_now()
 
-    def _refused(self, error: LocumError) -> None:
+    def _refused(self, error: LocumError, before: Before) -> None:
         logger().info("refused: %s", error)
         told = self.desk.told.remarks
         notes = [note for note in error.notes if note not in told]
-        remarks = (*told, *notes, *error.remarks)[-KEPT_REMARKS:]
-        self.show(doing="listen", doing_words="", foot="", remarks=remarks)
+        self.show(foot="", remarks=(*told, *notes, *error.remarks)[-KEPT_REMARKS:])
+        why = " ".join(remark.text for remark in error.remarks)
+        if goes_on(error, before, self.live, self._stretch[0]):
+            self.goal = before.goal
+            self.show(doing=before.doing, doing_words=before.doing_words)
+            self._became("kept", why=why)
+            return
         lost = self.live.link.lost
-        self._became(
-            "lost" if lost else "refused", why=" ".join(remark.text for remark in error.remarks)
-        )
-        if not standing.at_rest(self.live) and not self.live.link.lost:
+        self.show(doing="listen", doing_words="")
+        self._became("lost" if lost else "refused", why=why)
+        if not standing.at_rest(self.live) and not lost:
             self.live.board.real_sensor_now()
             self.note("connected", "real sensor now, for what was refused")
             self.live.stretch("real")

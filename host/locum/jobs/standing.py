@@ -127,10 +127,15 @@ def with_way_in(live: Live, spans: list[Span], fast: bool) -> list[Span]:
     return scaled_to_start(spans, start, RATE_LIMIT_C_PER_S)
 
 
-def run_plan(live: Live, plan: Plan) -> None:
-    """Put the plan on board and start it; refused plans do not get here."""
+def refuse(plan: Plan) -> None:
+    """Raises Refused for a plan that must not run."""
     if plan.refusals:
         raise Refused(plan.refusals, plan.warnings)
+
+
+def run_plan(live: Live, plan: Plan) -> None:
+    """Put the plan on board and start it; refused plans do not get here."""
+    refuse(plan)
     blocks = plan.blocks()
     live.store.add_drive_sheet(live.drive_id, "plan", plan.name, plan_listing(plan))
     live.board.upload_plan(blocks, plan.name)
@@ -149,8 +154,8 @@ def plan_listing(plan: Plan) -> str:
     return "\n".join(lines) + "\n"
 
 
-def start_following(live: Live) -> None:
-    """Stand in at the real value and copy it from then on, glitches left out."""
+def refuse_unless_it_follows(live: Live) -> None:
+    """Raises Refused where the board cannot copy the real sensor."""
     if not live.circuit.can("follow"):
         raise Refused(
             Remark(
@@ -161,6 +166,11 @@ def start_following(live: Live) -> None:
                 "hold a value instead",
             )  # fmt: skip
         )
+
+
+def start_following(live: Live) -> None:
+    """Stand in at the real value and copy it from then on, glitches left out."""
+    refuse_unless_it_follows(live)
     celsius = reachable_start(live, measured_real_c(live))
     live.board.set_resistance(float(live.circuit.sensor.curve.resistance_ohm(celsius)))
     live.board.follow()

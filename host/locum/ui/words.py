@@ -189,6 +189,7 @@ OUTCOME = {
     "done": "done at {when}",
     "over": "done at {when}",
     "refused": "REFUSED, REAL SENSOR connected. {why}",
+    "kept": "REFUSED, nothing changed: the STAND-IN stays as it was. {why}",
     "lost": "not done. {why}",
     "ended": "ended by key at {when}",
     "real": "over since {when}: REAL SENSOR",
