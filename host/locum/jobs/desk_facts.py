@@ -101,6 +101,8 @@ class Snapshot:
     """What an act has to say when it begins or ends, such as a test's result."""
     outcome: Outcome | None = None
     """What became of the newest request that changes what the module is told."""
+    outcomes: tuple[Outcome, ...] = ()
+    """The newest few, oldest first: two may come between two looks."""
     calibration: CalibrationLook | None = None
     """The calibration under way, or what became of the last one of this sitting."""
     trouble_words: str = ""

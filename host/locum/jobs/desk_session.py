@@ -28,6 +28,8 @@ if TYPE_CHECKING:
 
 TICK_S = 0.1
 SHOWN_LINES = 400
+KEPT_OUTCOMES = 8
+"""More cannot come between two looks."""
 WORTH_ASKING_S = 20.0
 """A stretch shorter than this is not asked about. [s]"""
 
@@ -160,12 +162,16 @@ class Session:
         before = self.desk.told.outcome
         asked = asked or (before.asked if before and before.how in ("begun", "done") else "")
         if asked:
-            self.show(outcome=Outcome(asked, how, self.live.now_ms / 1000, why))
+            self._came(Outcome(asked, how, self.live.now_ms / 1000, why))
+
+    def _came(self, outcome: Outcome) -> None:
+        earlier = self.desk.told.outcomes[1 - KEPT_OUTCOMES :]
+        self.show(outcome=outcome, outcomes=(*earlier, outcome))
 
     def _over(self) -> None:
         before = self.desk.told.outcome
         if before and before.how in ("begun", "done", "ended"):
-            self.show(outcome=Outcome(before.asked, "real", self.live.now_ms / 1000))
+            self._came(Outcome(before.asked, "real", self.live.now_ms / 1000))
 
     def after_tick(self, found: Findings) -> None:
         """Serve urgent keys, add lines, publish. Raises Stopped where a key ended an act."""

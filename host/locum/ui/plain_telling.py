@@ -7,7 +7,7 @@ from collections.abc import Callable
 from itertools import takewhile
 
 from locum.jobs.desk import Desk
-from locum.jobs.desk_facts import Snapshot
+from locum.jobs.desk_facts import Outcome, Snapshot
 from locum.jobs.lines import Line
 from locum.ui import words
 from locum.ui.asking import asking_text
@@ -25,6 +25,12 @@ def lines_since(before: Snapshot, now: Snapshot) -> list[Line]:
     """The running lines that came between two looks, oldest first; all of a new recording."""
     last = before.lines[-1] if before.lines else None
     return list(takewhile(lambda line: line is not last, reversed(now.lines)))[::-1]
+
+
+def outcomes_since(before: Snapshot, now: Snapshot) -> list[Outcome]:
+    """What became of requests between two looks, oldest first."""
+    last = before.outcomes[-1] if before.outcomes else None
+    return list(takewhile(lambda done: done is not last, reversed(now.outcomes)))[::-1]
 
 
 class Telling:
@@ -53,13 +59,8 @@ class Telling:
         for remark in now.remarks:
             if remark not in before.remarks:
                 self.say(remark.text)
-        if (
-            now.outcome
-            and now.outcome != before.outcome
-            and now.outcome.how not in ("refused", "lost")
-        ):
-            done = now.outcome
-            self.say(words.outcome(done.asked, done.how, done.t_s, done.why))
+        for done in outcomes_since(before, now):
+            self._tell_outcome(done)
         self._tell_connected(now, before)
         self._tell_record(now, before)
         asked = asking_text(now)
@@ -69,6 +70,12 @@ class Telling:
             self._tell_line(line, now.hidden)
         if now.phase == "ended":  # the last word
             self._tell_phase(now, before)
+
+    def _tell_outcome(self, done: Outcome) -> None:
+        """Why something was refused has been told with its remark; what that leaves is told here."""
+        if done.how not in ("refused", "lost"):
+            why = "" if done.how == "kept" else done.why
+            self.say(words.outcome(done.asked, done.how, done.t_s, why).rstrip())
 
     def _tell_calibration(self, now: Snapshot, before: Snapshot) -> None:
         """What becomes of it, and how far it is at each quarter."""
