@@ -17,6 +17,7 @@ from typing import Any
 
 from locum.casebook.store import Store
 from locum.errors import LinkTrouble, LocumError, Remark
+from locum.flag import Flag
 from locum.jobs.desk_acts import QUICK
 from locum.jobs.desk_facts import Setup, Snapshot
 from locum.jobs.desk_keys import KEPT_REMARKS
@@ -58,8 +59,8 @@ class Desk:
         self._seen = self.told
         self._showing = threading.Lock()
         self._urgent = ""
-        self._closing = threading.Event()
-        self._renew = threading.Event()
+        self._closing = Flag()
+        self._renew = Flag()
         self._leaving = False
         self._then: Asked | None = None
         self._sat_at: tuple[str | None, ...] = ()

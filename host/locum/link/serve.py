@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 
 from locum.bodies.pace import TALK_NEXT, ahead_of_others
 from locum.errors import FileTrouble, LinkTrouble, Remark
+from locum.flag import Flag
 
 if TYPE_CHECKING:
     from locum.bodies.served import ServedBody
@@ -34,7 +35,7 @@ def serve_pty(
     interpreter: str = "python",
     *,
     seed: int = 1,
-    stop: threading.Event | None = None,
+    stop: Flag | threading.Event | None = None,
 ) -> None:
     """Serve a body by its name until ``stop`` is set, SIGTERM or Ctrl-C. Says the address on stderr.
 
@@ -53,7 +54,7 @@ def serve_body(
     link_path: str,
     name: str,
     interpreter: str = "python",
-    stop: threading.Event | None = None,
+    stop: Flag | threading.Event | None = None,
 ) -> None:
     """Serve a body that is open already; it is closed in the end. Raises as :func:`serve_pty`."""
     import pty
@@ -101,7 +102,7 @@ def _need_pty() -> None:
         ) from None
 
 
-def _run(served: ServedBody, master: int, stop: threading.Event) -> None:
+def _run(served: ServedBody, master: int, stop: Flag | threading.Event) -> None:
     waiting = bytearray()
     while not stop.is_set():
         readable, writable, _ = select.select([master], [master] if waiting else [], [], TURN_S)
@@ -118,8 +119,8 @@ def _run(served: ServedBody, master: int, stop: threading.Event) -> None:
                 continue
 
 
-def _stop_by_signal() -> threading.Event:
-    stop = threading.Event()
+def _stop_by_signal() -> Flag:
+    stop = Flag()
     if threading.current_thread() is threading.main_thread():
         # Ctrl-C too: a server started in a script's background would otherwise inherit "ignore".
         for number in (signal.SIGTERM, signal.SIGINT):
