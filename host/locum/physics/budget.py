@@ -128,38 +128,49 @@ def temperature_budget(
     """
     ohm = float(curve.resistance_ohm(temperature_c)) if resistance_ohm is None else resistance_ohm
     slope = abs(float(curve.slope_ohm_per_k(temperature_c)))
-    listed = list(contributions)
-    own = float(curve.u_temperature_c(temperature_c))
-    if own > 0 and not any(item.part == "curve" for item in listed):
-        listed.append(Contribution("curve fit", std=own, unit="K", part="curve"))
+    listed = _with_curve(curve, temperature_c, contributions)
     in_ohm = [_u_ohm(item, ohm, slope) for item in listed]
     total: dict[Part, float] = {"resistance": 0.0, "curve": 0.0, "tolerance": 0.0}
     for item, u_ohm in zip(listed, in_ohm, strict=True):
         total[item.part] += u_ohm**2
     first = total["resistance"] + total["curve"]
     second = first + total["tolerance"]
+    of_resistance_c = math.sqrt(total["resistance"]) / slope
+    u_c, u_with_tolerance_c = math.sqrt(first) / slope, math.sqrt(second) / slope
     rows = tuple(
         BudgetRow(item.name, item.part, u_ohm, u_ohm / slope, u_ohm**2 / second if second else 0.0)
         for item, u_ohm in zip(listed, in_ohm, strict=True)
     )
-    within = [i for i, item in enumerate(listed) if item.part != "tolerance"]
-    freedom = effective_freedom(
-        [in_ohm[i] for i in within], [listed[i].degrees_of_freedom for i in within]
-    )
+    of_first = [
+        (u_ohm, item.degrees_of_freedom)
+        for item, u_ohm in zip(listed, in_ohm, strict=True)
+        if item.part != "tolerance"
+    ]
+    freedom = effective_freedom([u for u, _ in of_first], [freedom for _, freedom in of_first])
     return Budget(
         temperature_c=temperature_c,
         resistance_ohm=ohm,
         slope_ohm_per_k=slope,
         rows=rows,
         u_ohm=math.sqrt(total["resistance"]),
-        u_resistance_c=math.sqrt(total["resistance"]) / slope,
-        u_c=math.sqrt(first) / slope,
+        u_resistance_c=of_resistance_c,
+        u_c=u_c,
         expanded_c=coverage * math.sqrt(first) / slope,
-        u_with_tolerance_c=math.sqrt(second) / slope,
+        u_with_tolerance_c=u_with_tolerance_c,
         expanded_with_tolerance_c=coverage * math.sqrt(second) / slope,
         coverage=coverage,
         degrees_of_freedom=freedom,
     )
+
+
+def _with_curve(
+    curve: Curve, temperature_c: float, contributions: Sequence[Contribution]
+) -> list[Contribution]:
+    """The contributions, with the curve's own uncertainty unless they tell it."""
+    own_c = float(curve.u_temperature_c(temperature_c))
+    if own_c > 0 and not any(item.part == "curve" for item in contributions):
+        return [*contributions, Contribution("curve fit", std=own_c, unit="K", part="curve")]
+    return list(contributions)
 
 
 def _u_ohm(item: Contribution, ohm: float, slope: float) -> float:

@@ -108,13 +108,6 @@ def _calibration(
     model, theta = solution.model, solution.theta
     causes, entry_factor, theta_factor, noise = factors_of(solution)
     cut = [slice(a, b) for a, b in zip(model.first[:-1], model.first[1:], strict=True)]
-    law = np.stack(
-        [
-            np.concatenate([theta_factor[[model.c_kappa[w]]] * LAW_OHM,
-                            theta_factor[model.c_knots[model.chip[w]]]])
-            for w in range(len(network.wipers))
-        ]
-    )  # fmt: skip
     return Calibration(
         board_serial=board_serial,
         date_utc=date_utc,
@@ -131,7 +124,7 @@ def _calibration(
         noise_ohm=tuple(noise[part] for part in cut),
         causes=causes,
         table_factor=tuple(entry_factor[part] for part in cut),
-        law_factor=law,
+        law_factor=_law_factor(model, theta_factor),
         fixed_factor=theta_factor[[model.c_series, *model.c_hot]],
         out_factor=1e-9 * theta_factor[model.c_out],
         drift=dict(DRIFT),
@@ -142,6 +135,16 @@ def _calibration(
             "worst_residual_lsb": round(float(np.abs(solution.residual_lsb).max()), 3),
             "readings": float(len(readings.sweep)),
         },
+    )
+
+
+def _law_factor(model: Model, theta_factor: np.ndarray) -> np.ndarray:
+    """Causes of each wiper's law and of the knots of its chip, a matrix for each wiper."""
+    return np.stack(
+        [
+            np.concatenate([theta_factor[[kappa]] * LAW_OHM, theta_factor[model.c_knots[chip]]])
+            for kappa, chip in zip(model.c_kappa, model.chip, strict=True)
+        ]
     )
 
 

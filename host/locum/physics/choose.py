@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 
 from locum.errors import Misuse, Remark
+from locum.physics.candidates import Candidates
 from locum.physics.choice import Choice, excursion_c
 from locum.physics.circuit import Thevenin, current_a
 from locum.physics.excursion import best_orders
@@ -70,10 +71,7 @@ def choose_codes(
     Misuse
         If there is no target, or one is not a positive number.
     """
-    target = np.atleast_1d(np.asarray(target_ohm, float))
-    if target.ndim != 1 or not len(target) or not np.all(np.isfinite(target) & (target > 0)):
-        found = f"an array of shape {target.shape}, least value {np.min(target, initial=np.inf):g}"
-        raise Misuse(Remark("targets", "target_ohm", "a row of resistances above zero", found))
+    target = _targets(target_ohm)
     refusals = source_refusals(network, source)
     wanted, reach_refusals = within_reach(network, target)
     refusals += reach_refusals
@@ -84,10 +82,7 @@ def choose_codes(
     if start is not None:
         found, alpha = with_start(network, found, alpha, start, source)
     node = node_cost(found, alpha, _steps_ohm(wanted, start))
-    total = found.siemens.sum(axis=2)[:, 0] + network.hot_siemens[found.hot[:, 0]]
-    with np.errstate(divide="ignore"):
-        ohm = network.series_ohm + 1.0 / total
-    scale = 1.0 / (total * total * ohm * alpha)
+    scale = _kelvin_per_siemens(network, found, alpha)
     slot = cheapest(node, edge_cost(network.hot_siemens, found, scale))
     return _chosen(
         network,
@@ -101,6 +96,23 @@ def choose_codes(
         refusals,
         start is not None,
     )
+
+
+def _targets(target_ohm) -> np.ndarray:
+    """The targets as a row; Misuse where there is none or one is not a positive number. [ohm]"""
+    target = np.atleast_1d(np.asarray(target_ohm, float))
+    if target.ndim != 1 or not len(target) or not np.all(np.isfinite(target) & (target > 0)):
+        found = f"an array of shape {target.shape}, least value {np.min(target, initial=np.inf):g}"
+        raise Misuse(Remark("targets", "target_ohm", "a row of resistances above zero", found))
+    return target
+
+
+def _kelvin_per_siemens(network: Network, found: Candidates, alpha: np.ndarray) -> np.ndarray:
+    """What a change of conductance costs at each step's best candidate. [K/S]"""
+    total = found.siemens.sum(axis=2)[:, 0] + network.hot_siemens[found.hot[:, 0]]
+    with np.errstate(divide="ignore"):
+        ohm = network.series_ohm + 1.0 / total
+    return 1.0 / (total * total * ohm * alpha)
 
 
 def ladder(network: Network, source: Thevenin, rungs: int = 512) -> Choice:

@@ -163,49 +163,53 @@ def chosen_kind(kind: str, points: Points) -> tuple[str, list[Remark]]:
     rising = count > 1 and _trend(points) > 0
     if kind == "auto":
         kind = _rising_kind(points) if rising else "ntc"
-    if kind == "table" or kind == "platinum":
+    if kind in ("table", "platinum"):
         return kind, []
     if count < 2:
-        raise Refused(
-            Remark(
-                "too_few_points",
-                "points",
-                f"two different temperatures or more for {kind}",
-                "one",
-                "add a reading at another temperature",
-            )
-        )
+        raise Refused(_one_temperature(kind))
     if kind in ("ntc", "beta") and rising:
-        raise Refused(
-            Remark(
-                "rises",
-                "points",
-                "resistance falling with temperature (ntc)",
-                "resistance that rises",
-                "fit platinum, silicon or table, or check that the columns are not swapped",
-            )
-        )
+        raise Refused(RISES)
     if kind == "silicon" and not rising:
-        raise Refused(
-            Remark(
-                "falls",
-                "points",
-                "resistance rising with temperature (silicon)",
-                "resistance that falls",
-                "fit ntc or table",
-            )
-        )
+        raise Refused(FALLS)
     if kind == "ntc" and count < 3:
-        return "beta", [
-            Remark(
-                "two_points",
-                "points",
-                "three temperatures or more for an ntc curve",
-                f"{count}",
-                "a beta curve is used: good within 30 K of its points",
-            )
-        ]
+        return "beta", [_two_points(count)]
     return kind, []
+
+
+RISES = Remark(
+    "rises",
+    "points",
+    "resistance falling with temperature (ntc)",
+    "resistance that rises",
+    "fit platinum, silicon or table, or check that the columns are not swapped",
+)
+FALLS = Remark(
+    "falls",
+    "points",
+    "resistance rising with temperature (silicon)",
+    "resistance that falls",
+    "fit ntc or table",
+)
+
+
+def _one_temperature(kind: str) -> Remark:
+    return Remark(
+        "too_few_points",
+        "points",
+        f"two different temperatures or more for {kind}",
+        "one",
+        "add a reading at another temperature",
+    )
+
+
+def _two_points(count: int) -> Remark:
+    return Remark(
+        "two_points",
+        "points",
+        "three temperatures or more for an ntc curve",
+        f"{count}",
+        "a beta curve is used: good within 30 K of its points",
+    )
 
 
 def _trend(points: Points) -> float:

@@ -52,6 +52,13 @@ def with_floor(
         Of :func:`~locum.physics.sweep.floor_sweep`.
     date_utc : str
     """
+    _refuse_incomplete(calibration, readings)
+    calibration = _unshifted(calibration)
+    found = _changes(calibration, network, meter, readings)
+    return _shifted(calibration, found, date_utc)
+
+
+def _refuse_incomplete(calibration: Calibration, readings: Readings) -> None:
     if len(readings.missing) or len(readings.on) != len(calibration.reference_on):
         raise Refused(
             Remark(
@@ -62,23 +69,30 @@ def with_floor(
                 "measure the floor again",
             )
         )
-    calibration = _unshifted(calibration)
+
+
+def _changes(
+    calibration: Calibration, network: Network, meter: Ohmmeter, readings: Readings
+) -> np.ndarray:
+    """The unknowns that explain the short sweep, in the order of :func:`_floor_counts`.
+
+    Gauss and Newton's way from no change at all, each unknown held by what was believed beforehand.
+    """
     change = readings.on - calibration.reference_on
     weight = 1.0 / (2 * (NOISE_LSB**2 + 1 / 12) / readings.sweep.samples + REPEAT_LSB**2)
     w = len(network.wipers)
     prior = np.array(
         [SWITCH_OHM] * w + [SCALE] * w + [SERIES_OHM, METER_LEAK_NA, OUT_LEAK_NS], float
     )
-    found, before = np.zeros(len(prior)), _floor_counts(calibration, meter, readings, 0.0 * prior)
+    found = np.zeros(len(prior))
+    before = _floor_counts(calibration, meter, readings, found)
     for _ in range(MOST_TURNS):
         here = _floor_counts(calibration, meter, readings, found)
-        design = np.stack(
-            [
-                (_floor_counts(calibration, meter, readings, found + nudge) - here) / nudge.sum()
-                for nudge in np.diag(1e-3 * prior)
-            ],
-            axis=1,
-        )
+        nudged = [
+            (_floor_counts(calibration, meter, readings, found + nudge) - here) / nudge.sum()
+            for nudge in np.diag(1e-3 * prior)
+        ]
+        design = np.stack(nudged, axis=1)
         normal = (design * weight[:, None]).T @ design + np.diag(prior**-2)
         miss = change - (here - before)
         covariance = np.linalg.inv(normal)
@@ -86,7 +100,7 @@ def with_floor(
         found = found + step
         if np.all(step**2 <= SETTLED**2 * np.diag(covariance)):
             break
-    return _shifted(calibration, found, date_utc)
+    return found
 
 
 def _floor_counts(calibration: Calibration, meter: Ohmmeter, readings: Readings, by) -> np.ndarray:

@@ -102,46 +102,47 @@ def _no_pull_up(source: Thevenin) -> list[Remark]:
 
 
 def _weak(source: Thevenin, expected: Expected) -> Remark:
+    """Why the open voltage is low: a leak takes the source resistance down with it, a weak supply not."""
     share = source.voc_v / expected.voc_v
-    wanted = f"an open voltage near {expected.voc_v:g} V"
     if expected.rth_ohm is None:
-        return Remark(
+        leak = plain(_leak_ohm(source.rth_ohm, share))
+        return _low(
             "weak_reference_or_leak",
-            "module input",
-            wanted,
+            expected,
             f"{_figures(source)}: a weak reference, or something else loads the line",
             "look at another 5 V sensor: if it is low too the reference is weak, if not there is a "
-            f"leak of about {plain(_leak_ohm(source.rth_ohm, share))} ohm",
+            f"leak of about {leak} ohm",
         )
-    tolerance = expected.tolerance_pct / 100
     off_leak = abs(source.rth_ohm / (share * expected.rth_ohm) - 1)
     off_weak = abs(source.rth_ohm / expected.rth_ohm - 1)
-    unsure = tolerance + 2 * source.u_rth_ohm / source.rth_ohm
+    unsure = expected.tolerance_pct / 100 + 2 * source.u_rth_ohm / source.rth_ohm
     if off_leak < off_weak and off_leak < unsure:
-        leak = expected.rth_ohm * share / (1 - share)
-        return Remark(
+        leak = plain(expected.rth_ohm * share / (1 - share))
+        return _low(
             "leak",
-            "module input",
-            wanted,
+            expected,
             f"{_figures(source)}: the pull-up of {expected.rth_ohm:g} ohm with a leak of about "
-            f"{plain(leak)} ohm to ground",
+            f"{leak} ohm to ground",
             "unplug connectors on this line one at a time until the voltage comes back",
         )
     if off_weak < unsure:
-        return Remark(
+        return _low(
             "weak_reference",
-            "module input",
-            wanted,
+            expected,
             f"{_figures(source)}: the pull-up is right, its supply is low",
             "check the module's supply, its ground and the other sensors on the same reference",
         )
-    return Remark(
+    return _low(
         "weak_reference_or_leak",
-        "module input",
-        wanted,
+        expected,
         f"{_figures(source)}, which neither a leak nor a weak reference alone explains",
         "check the module's supply and ground and the wiring",
     )
+
+
+def _low(code: str, expected: Expected, found: str, remedy: str) -> Remark:
+    wanted = f"an open voltage near {expected.voc_v:g} V"
+    return Remark(code, "module input", wanted, found, remedy)
 
 
 def _leak_ohm(rth_ohm: float, share: float) -> float:

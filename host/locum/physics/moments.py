@@ -81,47 +81,62 @@ def _log_rate(t_s: np.ndarray, ohms: np.ndarray, at_s: float, reach_s: float = 1
 def _refuse_unusable(
     t_s: np.ndarray, ohms: np.ndarray, thermometer: Sequence[tuple[float, float]]
 ) -> None:
-    faults = []
+    faults = [*_record_faults(t_s, ohms), *_too_few(thermometer)]
+    if faults:
+        raise Refused(faults)
+    outside = _outside(t_s, thermometer)
+    if outside:
+        raise Refused(outside)
+
+
+def _record_faults(t_s: np.ndarray, ohms: np.ndarray) -> list[Remark]:
     if len(t_s) < 3 or t_s.shape != ohms.shape or np.any(np.diff(t_s) <= 0):
-        faults.append(
+        return [
             Remark(
                 "bad_record",
                 "recording",
                 "three samples or more with rising times",
                 f"{t_s.size} times, {ohms.size} values",
             )
-        )
-    elif not np.all(np.isfinite(ohms) & (ohms > 0)):
-        faults.append(
-            Remark(
-                "bad_record",
-                "recording",
-                "resistances above zero",
-                f"{np.count_nonzero(~(ohms > 0))} that are not",
-                "cut the open and shorted stretches out first",
-            )
-        )
-    if len(thermometer) < 2:
-        faults.append(
-            Remark(
-                "too_few_readings",
-                "thermometer",
-                "two readings or more during the warm-up",
-                str(len(thermometer)),
-                "read the thermometer cold, half way and warm",
-            )
-        )
-    if not faults:
-        faults = [
-            Remark(
-                "outside_record",
-                f"thermometer reading at {at_s:g} s",
-                f"a moment in the recording, {t_s[0]:g} to {t_s[-1]:g} s",
-                f"{at_s:g} s",
-                "check the clock of the reading",
-            )
-            for at_s, _ in thermometer
-            if not t_s[0] - WINDOW_S <= at_s <= t_s[-1] + WINDOW_S
         ]
-    if faults:
-        raise Refused(faults)
+    unusable = np.count_nonzero(~(np.isfinite(ohms) & (ohms > 0)))
+    if not unusable:
+        return []
+    return [
+        Remark(
+            "bad_record",
+            "recording",
+            "resistances above zero",
+            f"{unusable} that are not",
+            "cut the open and shorted stretches out first",
+        )
+    ]
+
+
+def _too_few(thermometer: Sequence[tuple[float, float]]) -> list[Remark]:
+    if len(thermometer) >= 2:
+        return []
+    return [
+        Remark(
+            "too_few_readings",
+            "thermometer",
+            "two readings or more during the warm-up",
+            str(len(thermometer)),
+            "read the thermometer cold, half way and warm",
+        )
+    ]
+
+
+def _outside(t_s: np.ndarray, thermometer: Sequence[tuple[float, float]]) -> list[Remark]:
+    """Each reading whose moment is not in the recording."""
+    return [
+        Remark(
+            "outside_record",
+            f"thermometer reading at {at_s:g} s",
+            f"a moment in the recording, {t_s[0]:g} to {t_s[-1]:g} s",
+            f"{at_s:g} s",
+            "check the clock of the reading",
+        )
+        for at_s, _ in thermometer
+        if not t_s[0] - WINDOW_S <= at_s <= t_s[-1] + WINDOW_S
+    ]

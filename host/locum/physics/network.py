@@ -79,6 +79,20 @@ class Network:
 
         Raises :class:`~locum.errors.Refused` for a calibration of other wipers or hot branches.
         """
+        self._refuse_others(calibration)
+        hot = tuple(
+            replace(branch, ohm=float(ohm))
+            for branch, ohm in zip(self.hot, calibration.hot_ohm, strict=True)
+        )
+        return replace(
+            self,
+            wipers=self._calibrated_wipers(calibration),
+            hot=hot,
+            series_ohm=float(calibration.series_ohm),
+            calibration_id=calibration.calibration_id,
+        )
+
+    def _refuse_others(self, calibration: Calibration) -> None:
         own = [len(wiper.table_ohm) for wiper in self.wipers], len(self.hot)
         its = [len(table) for table in calibration.table_ohm], len(calibration.hot_ohm)
         if own != its:
@@ -91,7 +105,10 @@ class Network:
                     "name the board sheet it was made with, or calibrate again",
                 )
             )
-        wipers = tuple(
+
+    def _calibrated_wipers(self, calibration: Calibration) -> tuple[Wiper, ...]:
+        """Each wiper with its own table, law and leakage."""
+        return tuple(
             replace(
                 wiper,
                 table_ohm=frozen(table),
@@ -109,17 +126,6 @@ class Network:
                 calibration.out_siemens,
                 strict=True,
             )
-        )
-        hot = tuple(
-            replace(branch, ohm=float(ohm))
-            for branch, ohm in zip(self.hot, calibration.hot_ohm, strict=True)
-        )
-        return replace(
-            self,
-            wipers=wipers,
-            hot=hot,
-            series_ohm=float(calibration.series_ohm),
-            calibration_id=calibration.calibration_id,
         )
 
     @property

@@ -47,10 +47,7 @@ def candidates_of(
         Every state of a network that is not side by side; None for the usual one.
     """
     line_a, net_v = net_of(network, ohm, source)
-    limits = [max_wiper_a] if max_wiper_a is not None else [network.plan_wiper_a]
-    rating = min(wiper.rating_a for wiper in network.wipers)
-    if max_wiper_a is None and RATING_SHARE * rating > network.plan_wiper_a:
-        limits.append(RATING_SHARE * rating)
+    limits = _current_limits(network, max_wiper_a)
     if table is not None:
         return _exhaustive(network, table, ohm, line_a, limits)
     bank = Bank(network)
@@ -59,13 +56,11 @@ def candidates_of(
     targets = Targets(ohm, 1.0 / net, grown, limits[0] / np.maximum(net_v, 1e-6))
     strict = max_wiper_a is not None
     found = candidates(bank, targets, strict)
+    rating = _lowest_rating_a(network)
     low = None
     for limit in limits:
         cap = limit / np.maximum(net_v, 1e-6)
-        best = np.abs(found.error_ln).min(axis=1) / alpha
-        # Only where the limit binds or the steps of every wiper are coarse can more be found.
-        binding = (targets.siemens > cap) | (ohm < LOW_OHM)
-        poor = np.flatnonzero((best > POOR_K) & binding)
+        poor = _poor(found, targets, cap, alpha)
         if not len(poor):
             break
         here = Targets(ohm[poor], targets.siemens[poor], grown[poor], cap[poor])
@@ -76,6 +71,27 @@ def candidates_of(
         near = low.window(ohm[poor], line_a[poor], limit / rating, 64, 6)
         _merge(found, poor, _from_table(network, low, near, here), alpha)
     return found
+
+
+def _current_limits(network: Network, max_wiper_a: float | None) -> list[float]:
+    """Limits of one wiper's current, to be tried one after the other. [A]"""
+    if max_wiper_a is not None:
+        return [max_wiper_a]
+    nearly_rating = RATING_SHARE * _lowest_rating_a(network)
+    plan = network.plan_wiper_a
+    return [plan, nearly_rating] if nearly_rating > plan else [plan]
+
+
+def _lowest_rating_a(network: Network) -> float:
+    return min(wiper.rating_a for wiper in network.wipers)
+
+
+def _poor(found: Candidates, targets: Targets, cap: np.ndarray, alpha: np.ndarray) -> np.ndarray:
+    """Rows whose best candidate errs by too much and for which more can be found: only where the
+    limit binds or the steps of every wiper are coarse."""
+    best = np.abs(found.error_ln).min(axis=1) / alpha
+    binding = (targets.siemens > cap) | (targets.ohm < LOW_OHM)
+    return np.flatnonzero((best > POOR_K) & binding)
 
 
 def _merge(found: Candidates, rows: np.ndarray, more: Candidates, alpha: np.ndarray) -> None:
@@ -107,7 +123,7 @@ def _from_table(network: Network, table, index: np.ndarray, here: Targets) -> Ca
 
 
 def _exhaustive(network, table, ohm, line_a, limits) -> Candidates:
-    rating = min(wiper.rating_a for wiper in network.wipers)
+    rating = _lowest_rating_a(network)
     none = Targets(ohm, 1.0 / ohm, np.zeros((len(ohm), len(network.wipers))), np.zeros(len(ohm)))
     found = None
     for limit in limits:
