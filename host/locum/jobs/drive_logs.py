@@ -41,12 +41,7 @@ def log(
     told = _units(units or [])
     with open_casebook(casebook) as store:
         drive_id = store.drive_id_from(drive)
-        case_id = store.drive(drive_id).case_id
-        if case_id is None:
-            raise Refused(
-                Remark("drive_unfiled", drive_id, "a recording filed under a case", "an unfiled one",
-                       "file it first: `locum case attach CASE DRIVE`")
-            )  # fmt: skip
+        case_id = _case_of(store, drive_id)
         read = read_log(
             log_bytes(file), where=Path(file).name, time=time_column or None, units=told
         )
@@ -62,12 +57,13 @@ def log(
         )  # fmt: skip
         result = stored_review(review_drive(store, drive_id), case_rule(store, case_id))
         store.add_review(drive_id, REVIEW_VERSION, result)
+        warnings = _warnings(read, _lets_go(store, drive_id, lets_go_below))
         return Document(
             {"drive": drive_id, "case": case_id, "offset_s": found.offset_s, "u_s": found.u_s,
              "correlation": found.correlation, "how": how, "rows": read.rows,
              "left_out": read.left_out, "channels": {n: c.unit for n, c in read.channels.items()},
              "kick_outs_before": before, "kick_outs": _kick_outs(store, drive_id),
-             "causes": _causes(result), "warnings": _warnings(read, _lets_go(store, drive_id, lets_go_below))}
+             "causes": _causes(result), "warnings": warnings}
         )  # fmt: skip
 
 
@@ -80,6 +76,17 @@ def _units(pairs: list[str]) -> dict[str, str]:
     if faults:
         raise Misuse(faults)
     return {name.strip(): unit.strip() for name, unit in (pair.split("=", 1) for pair in pairs)}
+
+
+def _case_of(store: Store, drive_id: str) -> str:
+    """The case of a drive: a log is kept with one."""
+    case_id = store.drive(drive_id).case_id
+    if case_id is None:
+        raise Refused(
+            Remark("drive_unfiled", drive_id, "a recording filed under a case", "an unfiled one",
+                   "file it first: `locum case attach CASE DRIVE`")
+        )  # fmt: skip
+    return case_id
 
 
 def _need_use(read: ForeignLog, file: str) -> None:

@@ -65,6 +65,20 @@ def module_text(source: Thevenin, title: str, read: str = "") -> str:
     return "\n".join(lines) + "\n"
 
 
+def _refuse_too_few(open_v: float | None, pairs: list[tuple[float, float]]) -> None:
+    """A source has two unknowns: two loads, or one beside the open voltage."""
+    if len(pairs) < (1 if open_v is not None else 2):
+        raise Misuse(
+            Remark(
+                "too_few_readings",
+                "module measure",
+                "--open V and one --load OHM:V, or two loads",
+                "no load" if not pairs else f"{len(pairs)} without an open reading",
+                "put another resistor across the pins and read the volts",
+            )
+        )
+
+
 def measure(
     open_v: float | None = None,
     loads: list[str] | None = None,
@@ -77,16 +91,7 @@ def measure(
 ) -> MeasureResult:
     """Thevenin source from meter readings; figures are given even where standing in is refused."""
     pairs = [_load(text) for text in loads or []]
-    if len(pairs) < (1 if open_v is not None else 2):
-        raise Misuse(
-            Remark(
-                "too_few_readings",
-                "module measure",
-                "--open V and one --load OHM:V, or two loads",
-                "no load" if not pairs else f"{len(pairs)} without an open reading",
-                "put another resistor across the pins and read the volts",
-            )  # fmt: skip
-        )
+    _refuse_too_few(open_v, pairs)
     result = thevenin(
         open_v, pairs, volt_error_v=volt_error, ohm_error_pct=ohm_error,
         expected=Expected(expected_v, expected_ohm),

@@ -15,6 +15,7 @@ either the old version or the new one. Once the new one has answered ``*IDN?`` t
 
 from __future__ import annotations
 
+import contextlib
 import tempfile
 import time
 from collections.abc import Callable
@@ -26,6 +27,8 @@ from locum.errors import LinkTrouble, Refused, Remark
 from locum.link.board_files import copy, differing, verify
 from locum.link.manifest import (
     Compiler,
+    FirmwareFile,
+    Manifest,
     build_manifest,
     for_board,
     maybe_compiler,
@@ -114,26 +117,43 @@ def put_firmware(
         manifest = for_board(sources, there["mpy"], compiler, Path(scratch))
         # A version that was switched to and never answered is no reason to drop the one before it.
         kept = (before, manifest.version, "" if answered else last)
-        stale = [name for name in there["folders"] if name not in kept]
-        if stale:
-            board.program(CLEAR % (stale,))
-        if manifest.version not in there["folders"] or differing(board, manifest):
-            copy(board, manifest)
-        verify(board, manifest, starter)
-    switch = {"starter": "main.new", "before": before, "active": manifest.version}
-    if before == manifest.version:
-        switch["before"] = ""
-    board.program(SWITCH % switch)
-    board.run("reset")
+        _put_beside(board, manifest, starter, there["folders"], kept)
+    unchanged = before == manifest.version
+    _switch_to(board, manifest.version, "" if unchanged else before, starter="main.new")
     identity = _wait_for_answer(device, opener, wait, ports)
     if not identity:
-        back_to = last if before == manifest.version else before
+        back_to = last if unchanged else before
         _switch_back(board, back_to)
         raise LinkTrouble(_no_answer(device, back_to))
     return UploadReport(
         device, manifest.version, len(manifest.files), sum(file.size for file in manifest.files),
-        manifest.compiled, before, before == manifest.version, identity,
+        manifest.compiled, before, unchanged, identity,
     )  # fmt: skip
+
+
+def _put_beside(
+    board: Mpremote,
+    manifest: Manifest,
+    starter: FirmwareFile,
+    folders: list[str],
+    kept: tuple[str, ...],
+) -> None:
+    """Copy a version into a folder of its own, unless it is there whole, and verify it.
+
+    Folders that are not to be kept go first, to make room.
+    """
+    stale = [name for name in folders if name not in kept]
+    if stale:
+        board.program(CLEAR % (stale,))
+    if manifest.version not in folders or differing(board, manifest):
+        copy(board, manifest)
+    verify(board, manifest, starter)
+
+
+def _switch_to(board: Mpremote, version: str, before: str, *, starter: str = "") -> None:
+    """Make a version the one that starts, and start it."""
+    board.program(SWITCH % {"starter": starter, "before": before, "active": version})
+    board.run("reset")
 
 
 def _no_answer(device: str, before: str) -> Remark:
@@ -225,8 +245,6 @@ def _wait_for_answer(
 def _switch_back(board: Mpremote, before: str) -> None:
     if not before:
         return
-    try:
-        board.program(SWITCH % {"starter": "", "before": "", "active": before})
-        board.run("reset")
-    except LinkTrouble:
-        pass  # the starter falls back by itself if the new version cannot be imported
+    # If even that fails: the starter falls back by itself if the new version cannot be imported.
+    with contextlib.suppress(LinkTrouble):
+        _switch_to(board, before, "")

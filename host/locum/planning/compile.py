@@ -52,12 +52,13 @@ def compile_plan(
     node = _expected_node(module, choice.set_ohm, contact)
     error = _error_c(curve, celsius, target_ohm, choice.set_ohm)
     seconds = dwell_ms / 1000 * _counts(loops, len(celsius))
+    rows = _wire_rows(celsius, loops)
     refusals = [
         *_pull_up_refusals(module),
         *judge.rate_refusals(spans, fast),
         *choice.refusals,
-        *judge.length_refusals(float(seconds.sum()), _wire_rows(celsius, loops), MAX_STEPS, on_silence),
-    ]  # fmt: skip
+        *judge.length_refusals(float(seconds.sum()), rows, MAX_STEPS, on_silence),
+    ]
     warnings = [
         *judge.stuck_warnings(spans),
         *judge.plausibility_warnings(spans),
