@@ -6,7 +6,7 @@ import pytest
 
 from locum.casebook.store import Store
 from locum.errors import Refused
-from locum.jobs.capture_kept import keep_glitch, longest_glitch, suggested
+from locum.jobs.capture_kept import keep_glitch, longest_glitch, newest_kept, suggested
 from locum.jobs.capturing import kept_glitches
 from locum.jobs.evidence_view import look_at_case
 from locum.jobs.shapes import open_shape
@@ -48,6 +48,19 @@ def test_a_name_that_is_taken_or_cannot_be_typed_is_told_and_nothing_is_written(
         with pytest.raises(Refused):
             keep_glitch(drive, 1, name, book)
     assert sorted(workshop_sheets().rglob("*")) == before
+
+
+def test_the_glitch_kept_last_stands_in_the_book_of_its_case_while_its_profile_is_there(
+    listened, book
+):
+    case, drive = listened
+    keep_glitch(drive, 1, "rain-1", book)
+    keep_glitch(drive, 1, "rain-2", book)
+    with Store.open(book) as store:
+        assert newest_kept(store, case) == "rain-2"
+        next(workshop_sheets().rglob("rain-2.csv")).unlink()
+        assert newest_kept(store, case) == "rain-1"
+        assert newest_kept(store, None) == ""
 
 
 def test_a_case_without_a_glitch_says_so(locum, book):

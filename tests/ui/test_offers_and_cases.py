@@ -14,6 +14,7 @@ from locum.casebook.store import Store
 from locum.jobs import cases_view
 from locum.jobs.circuit import open_circuit
 from locum.jobs.offers import offers_of
+from locum.locations import workshop_sheets
 from locum.ui import words
 from locum.ui.cases_text import look_text
 from ui_helpers import screen_text, until
@@ -179,3 +180,14 @@ def test_each_kind_of_finding_that_is_written_anywhere_has_its_words():
         kinds |= named
     assert {"codes_possible", "foreign_log", "repair", "shortest"} <= kinds
     assert kinds - set(cases_view.QUIET_KINDS) <= set(words.FINDING)
+
+
+async def test_a_glitch_kept_in_an_earlier_sitting_is_offered_again(desk_app, tmp_path):
+    with Store.open(str(tmp_path / "casebook.sqlite")) as store:
+        case = store.new_case({"title": "Van 3"})
+        store.add_finding(case, "glitch_kept", {"name": "rain-1", "words": "kept as rain-1"})
+    kept = workshop_sheets() / "temperature" / "rain-1.csv"
+    kept.parent.mkdir(parents=True, exist_ok=True)
+    kept.write_text("time_s,ohms,contact\n0,250,through\n5,3250,through\n5.4,250,through\n")
+    async with desk_app(told={"case": case}) as (app, pilot):
+        await until(pilot, lambda: "x give rain-1, blanks between" in screen_text(app))

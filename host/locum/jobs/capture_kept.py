@@ -12,12 +12,32 @@ from dataclasses import replace
 from locum.casebook.store import Store
 from locum.errors import Refused, Remark
 from locum.jobs.capturing import CaptureResult, capture_from, kept_glitches
-from locum.jobs.cases import open_casebook
+from locum.jobs.cases import author_of, open_casebook
 from locum.locations import workshop_sheets
 from locum.sheets.lookup import KINDS, sheet_names
 
 NAME = re.compile(r"[a-z][a-z0-9_-]{0,40}")
 """What a name may look like: it is typed with one hand, and a number would be taken for a length."""
+
+
+KIND = "glitch_kept"
+"""Kind of the finding that says so in the case's book."""
+
+
+def newest_kept(store: Store, case_id: str | None) -> str:
+    """Name of the glitch of this case that was kept last and is still there; empty for none."""
+    names = [f.body["name"] for f in store.findings(case_id, KIND)] if case_id else []
+    there = sheet_names("profile") if names else {}
+    return next((name for name in reversed(names) if name in there), "")
+
+
+def _note(store: Store, made: CaptureResult, drive_id: str, name: str) -> None:
+    """Into the book of the case, where another sitting finds it; a recording may belong to none."""
+    case_id = store.drive(drive_id).case_id
+    if case_id is not None:
+        words = f"{made.length_ms:.0f} ms towards {made.towards}, kept as {name}"
+        body = {"name": name, "drive": drive_id, "words": words}
+        store.add_finding(case_id, KIND, body, author_of(""))
 
 
 def longest_glitch(store: Store, case_id: str) -> tuple[str, int] | None:
@@ -70,4 +90,5 @@ def keep_glitch(
     folder.mkdir(parents=True, exist_ok=True)
     with open_casebook(casebook) as store:
         made = capture_from(store, drive_id, number, str(folder / f"{name}.csv"))
+        _note(store, made, drive_id, name)
     return replace(made, out=name)

@@ -94,7 +94,7 @@ class Snapshot:
     asks_felt: str = ""
     """The stretch that has just ended, in words; empty when nothing is asked."""
     captured: str = ""
-    """Name of the glitch kept last in this sitting: it can be given again."""
+    """Name of the glitch kept last for the case, or in this sitting: it can be given again."""
     offers: tuple[Offer, ...] = ()
     """Values worth telling the module, computed from what is known."""
     news: str = ""

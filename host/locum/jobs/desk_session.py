@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from locum.errors import LinkTrouble, LocumError, Remark
 from locum.jobs import desk_acts, desk_keys, standing
+from locum.jobs.capture_kept import newest_kept
 from locum.jobs.circuit import Circuit
 from locum.jobs.desk_facts import Outcome, on_the_way
 from locum.jobs.desk_keys import KEPT_REMARKS, Stopped
@@ -233,11 +234,13 @@ class Session:
     # -- offers ----------------------------------------------------------------------------------
 
     def look_for_offers(self) -> None:
-        glance = self.live.glance()
-        self.show(offers=offers_of(
-            self.live.store, self.desk.told.case_id, self.live.circuit, self.setup.sensor,
-            glance.true_c,
-        ))  # fmt: skip
+        """Values worth telling the module, and the glitch that was kept last for the case."""
+        glance, case_id = self.live.glance(), self.desk.told.case_id
+        offers = offers_of(
+            self.live.store, case_id, self.live.circuit, self.setup.sensor, glance.true_c
+        )
+        captured = newest_kept(self.live.store, case_id) or self.desk.told.captured
+        self.show(offers=offers, captured=captured)
 
     # -- the end ---------------------------------------------------------------------------------
 

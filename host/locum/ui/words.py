@@ -168,6 +168,7 @@ FINDING = {
     "follow_up": "asked afterwards",
     "foreign_log": "log from elsewhere",
     "codes_possible": "codes to clear",
+    "glitch_kept": "glitch kept",
     "closed": "closed",
     "reopened": "opened again",
     "erased": "names erased",
