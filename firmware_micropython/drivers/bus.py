@@ -76,19 +76,6 @@ class Bus:
         return chips.read_value(self._two_back[0], self._two_back[1])
 
     @micropython.native
-    def levels(self, places, lines):
-        """Levels of ``lines``, whose pins' numbers are ``places``, by one look at all pins."""
-        if self._direct:
-            return wire.levels(self._pins_at, places, len(places))
-        levels = 0
-        bit = 1
-        for line in lines:
-            if line():
-                levels |= bit
-            bit <<= 1
-        return levels
-
-    @micropython.native
     def count(self, first, second):
         """One conversion, 0..4095, of the channel in the two bytes of ``chips.adc_bytes``."""
         if self._direct:

@@ -54,8 +54,9 @@ class PicoHands(Chip):
         self._button = pin(pins["BUTTON"], pin.IN, pin.PULL_UP)
         self._trip = pin(pins["TRIP"], pin.IN, pin.PULL_UP) if "TRIP" in names else None
         self._rest = pin(pins["REST"], pin.IN, pin.PULL_UP)
-        self._line_places = bytes([pins["WATCH%d" % (n + 1)] for n in range(description.lines)])
-        self._lines = tuple([pin(number, pin.IN) for number in self._line_places])
+        self._lines = tuple(
+            [pin(pins["WATCH%d" % (n + 1)], pin.IN) for n in range(description.lines)]
+        )
         self._own_adc = None if description.converter else machine.ADC(pin(pins["NODE2"])).read_u16
 
         self.model = description.id
@@ -105,7 +106,13 @@ class PicoHands(Chip):
 
     @micropython.native
     def lines(self):
-        return self._bus.levels(self._line_places, self._lines)
+        levels = 0
+        bit = 1
+        for line in self._lines:
+            if line():
+                levels |= bit
+            bit <<= 1
+        return levels
 
     @micropython.native
     def button(self):

@@ -4,7 +4,7 @@
 MicroPython's own SPI: frames of 8 bits, mode 0. A wait that would not end is given up: the answer is
 then wrong, which read-back and self-check see, and the player goes on.
 """
-# ruff: noqa: F821  (ptr8, ptr32 are words of the compiler)
+# ruff: noqa: F821  (ptr16, ptr32 are words of the compiler)
 
 import micropython
 
@@ -33,20 +33,6 @@ def send_all(spi, pins, masks, words, at: int, end: int):
         at += 1
         now = bus[2]
         now = bus[2]
-
-
-@micropython.viper
-def levels(pins, places, count: int) -> int:
-    """Levels of up to eight pins, bit 0 that of the first place."""
-    pin = ptr32(pins)
-    place = ptr8(places)
-    now = pin[1]
-    found = 0
-    at = 0
-    while at < count:
-        found |= ((now >> place[at]) & 1) << at
-        at += 1
-    return found
 
 
 @micropython.viper

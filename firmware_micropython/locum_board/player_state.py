@@ -57,7 +57,6 @@ class PlayerState:
     _forget_real: "Callable[[], None]"
     _window: "Callable[[int, int, int, int, int], None]"
     _watch: "Callable[[int, int], None]"
-    _clear: "Callable[[int], bool]"
     _start_measure: "Callable[[], None]"
 
     def __init__(self, hands: "Hands", ring: "Ring", room: "Room"):

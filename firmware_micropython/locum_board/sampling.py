@@ -9,7 +9,6 @@ from .sensing import WINDOW_MS
 
 SETTLE_MS = 100  # no self-check sooner after a move
 LIMIT_CHECKS = 3
-LAST_MS = 8  # in a bucket: the real sensor's window is closed by then
 MERGE_SPAN = records.MAX_SPAN
 
 
@@ -50,7 +49,7 @@ class Sampling(PlayerState):
         stepped = self.stepped
         if elapsed < hands.bucket_ms:
             turn = stepped
-            if self.window_full and not stepped and (elapsed >= LAST_MS or self._clear(now_ms)):
+            if self.window_full and not stepped:
                 self._end_window()
                 turn = 1
         elif stepped and elapsed == hands.bucket_ms and self.sums[READINGS]:

@@ -14,20 +14,13 @@ EDGES_MOST = 12  # in EDGES_MS
 BUTTON_MS = 30
 AUX_MS = 50  # one channel; the first every other time, the others in turn between
 AUX_AGAIN_MS = 10000
-CLEAR_MS = 6
-"""What takes long is not begun so shortly before a step: the beats after it must have caught up."""
-PUT_OFF_MS = 20
-"""At most; steps that follow each other more closely leave no better moment."""
 
 
 class Watching(PlayerState):
     """Mixed into ``player.Player``."""
 
     def _watch(self, now_ms, busy):
-        """Lines and button; duties or a slow channel unless this beat has been ``busy``.
-
-        Both take longer than a beat has left, so they keep clear of steps.
-        """
+        """Lines and button; duties or a slow channel unless this beat has been ``busy``."""
         hands = self.hands
         levels = hands.lines()
         changed = levels ^ self.levels
@@ -47,20 +40,13 @@ class Watching(PlayerState):
         if busy:
             return
         if ticks.after(now_ms, self.duty_due) <= 0:
-            if self._clear(now_ms) or ticks.after(self.duty_due, now_ms) >= PUT_OFF_MS:
-                self.duties(now_ms)
-        elif ticks.after(now_ms, self.aux_due) <= 0 and (
-            self._clear(now_ms) or ticks.after(self.aux_due, now_ms) >= PUT_OFF_MS
-        ):
+            self.duties(now_ms)
+        elif ticks.after(now_ms, self.aux_due) <= 0:
             self.aux_due = ticks.plus(now_ms, AUX_MS)
             turn = self.aux_turn
             self.aux_turn = (turn + 1) & 7
             channel = (turn >> 1) + 1 if turn & 1 else 0
             self.aux(channel, hands.aux(channel), now_ms)
-
-    def _clear(self, now_ms):
-        """No step falls due so soon that it would wait for what is begun now."""
-        return not self.plan_running or ticks.after(now_ms, self.step_due) > CLEAR_MS
 
     def edge(self, now_ms, line, level):
         """Line 1..6 is at ``level`` since ``now_ms``. Too many edges are told as duty."""

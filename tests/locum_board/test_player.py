@@ -546,29 +546,3 @@ def test_a_bucket_holds_its_own_ten_readings_whatever_step_ends_it(
     for start, (span, least, total, most, *_, count) in buckets[1:]:
         own = [readings[start + ms] for ms in range(10)]
         assert (span, least, total, most, count) == (1, min(own), sum(own), max(own), 10)
-
-
-@pytest.mark.parametrize("dwell_ms", [3, 20, 33])
-def test_what_takes_long_keeps_clear_of_steps_and_is_not_put_off_for_ever(bench, tools, dwell_ms):
-    bench.stand_in()
-    bench.good("SENS:RES:RANG 1,2")
-    player, began = bench.player, {"duties": [], "aux": [], "_end_window": []}
-    for name, times in began.items():
-        plain = getattr(player, name)
-
-        def told(*args, plain=plain, times=times):
-            times.append((player.now, player.step_due - player.now))
-            return plain(*args)
-
-        setattr(player, name, told)
-    rows = tools.step(dwell_ms, 60, tolerance=0) + tools.step(dwell_ms, 90, tolerance=0)
-    load(bench, rows + steps.pack_repeat(2, steps.ENDLESS))
-    bench.good("INIT")
-    bench.run(1000)
-    assert len(began["duties"]) > 12
-    assert len(began["aux"]) > 12
-    assert len(began["_end_window"]) >= 3
-    for (before, _), (now, _) in pairwise(began["duties"]):
-        assert now - before <= 50 + 20 + 2
-    if dwell_ms >= 20:
-        assert all(left > 5 for _, left in began["duties"] + began["aux"])

@@ -78,12 +78,6 @@ wire.send_all(bus, pins, array("i", [1 << 20, 1 << 21]), array("i", [0x10142, 0x
 assert (bus[2], pins[6], pins[5]) == (0xCF, 1 << 20, 1 << 20)
 assert wire.count(bus, pins, 1 << 17, 6, 64) == 0
 assert (pins[6], pins[5]) == (1 << 17, 1 << 17)
-places = bytes([10, 11, 12, 13, 0, 27])
-for line, place in enumerate(places):
-    pins[1] = 1 << place | 1 << 20
-    assert wire.levels(pins, places, 6) == 1 << line
-pins[1] = 0xFFFFFFFF
-assert wire.levels(pins, places, 4) == 15
 quick.install()
 assert ticks.after is quick.after
 assert sampling.gather is quick.gather
