@@ -3,12 +3,14 @@
 import signal
 import sys
 import threading
+from types import SimpleNamespace
 
 import pytest
 
 from locum.jobs.desk import Desk, Setup
 from locum.link.serve import _stop_by_signal
 from locum.settings import Settings
+from locum.ui import ended
 
 
 def closing_a_desk():
@@ -49,3 +51,33 @@ def test_a_second_order_to_end_in_the_middle_of_the_first_waits_for_nothing(told
     assert not giving.is_alive(), "it waits for itself"
     assert orders
     assert is_ended()
+
+
+def test_an_order_to_end_waits_for_nothing_that_it_interrupted(monkeypatch):
+    """The screens' thread may hold what the worker needs to bring the real sensor."""
+    showing, exits, left = threading.Lock(), [], threading.Event()
+
+    def close(_timeout_s):
+        exits.append("home" if showing.acquire(timeout=20.0) else "the lock was never free")
+
+    def leave(_exit, code):
+        exits.append(code)
+        left.set()
+
+    before = {number: signal.getsignal(number) for number in (signal.SIGTERM, signal.SIGHUP)}
+    monkeypatch.setattr("os._exit", lambda _code: None)  # what comes where nothing else ends it
+    ended.heed_signals(
+        SimpleNamespace(exit=None, call_from_thread=leave), SimpleNamespace(close=close)
+    )
+    try:
+        with showing:
+            signal.raise_signal(signal.SIGTERM)
+        assert left.wait(30.0)
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+    for thread in threading.enumerate():
+        if isinstance(thread, threading.Timer):
+            thread.cancel()
+            thread.join(20.0)
+    assert exits == ["home", 128 + signal.SIGTERM]

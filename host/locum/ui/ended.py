@@ -6,6 +6,7 @@ terminal that takes nothing more may hold that up for good.
 
 from __future__ import annotations
 
+import _thread
 import os
 import signal
 import threading
@@ -20,18 +21,26 @@ ENDED_S = 5.0
 
 
 def heed_signals(app: App[int], desk: Desk) -> None:
-    """From now on SIGTERM and SIGHUP go home first; the exit code is then 128 and the signal's number."""
+    """From now on SIGTERM and SIGHUP go home first; the exit code is then 128 and the signal's number.
 
-    def told_to_end(number: int, _frame: object) -> None:
+    The handler itself only starts a thread: it may have come while the screens' thread held a lock that
+    the way home needs, and must not wait for what it interrupted. Nor may starting the thread, which is
+    why ``threading.Thread`` does not start it.
+    """
+
+    def go_home(number: int) -> None:
         desk.close(ENDED_S)
         code = 128 + number
         if number != signal.SIGTERM:  # no terminal is left that could be put in order
             os._exit(code)
-        with suppress(RuntimeError):
-            app.call_later(app.exit, code)
         last = threading.Timer(ENDED_S, os._exit, (code,))
         last.daemon = True
         last.start()
+        with suppress(RuntimeError):
+            app.call_from_thread(app.exit, code)
+
+    def told_to_end(number: int, _frame: object) -> None:
+        _thread.start_new_thread(go_home, (number,))
 
     for name in ("SIGTERM", "SIGHUP"):
         if hasattr(signal, name):  # Windows has no SIGHUP
