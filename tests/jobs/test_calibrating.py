@@ -7,9 +7,13 @@ import zlib
 
 import pytest
 
+from kept_readings import READINGS, keep_readings
 from locum import cli
 from locum.casebook.store import Store
 from locum.errors import FileTrouble, Refused
+from locum.jobs import connection as opening
+from locum.jobs.calibrating import measure_board
+from locum.jobs.circuit import open_board
 from locum.locations import data_folder
 from locum.physics.calibration import Calibration
 from locum.physics.calibration_kept import canonical
@@ -54,6 +58,21 @@ def test_a_calibration_that_was_killed_goes_on_where_it_stopped(calibrated, tmp_
     assert found["complete"]
     assert found["readings"] <= 2862 - 400
     assert calibrated()["readings"] == 2862  # nothing is left over for the next one
+
+
+def test_a_demo_is_the_same_whatever_a_calibration_that_was_cut_off_has_left(tmp_path_factory):
+    """Its car must not have lived a minute less; nor may it use up what somebody wants to go on with."""
+    keep_readings(500, str(tmp_path_factory.getbasetemp()))
+    left = (data_folder() / "calibration-V0001.json").read_bytes()
+    sheet = open_board(None)[0]
+    connection = opening.connect("virtual", sheet, speed=0)
+    try:
+        made, taken = measure_board(connection, sheet, resumable=False)
+    finally:
+        connection.close()
+    assert made is not None
+    assert taken == READINGS
+    assert (data_folder() / "calibration-V0001.json").read_bytes() == left
 
 
 @pytest.mark.parametrize(

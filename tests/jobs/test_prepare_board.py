@@ -102,6 +102,32 @@ def test_a_failed_test_is_not_taken_for_the_next_commands_refusal(monkeypatch):
         connection.close()
 
 
+# -- the record without this computer ----------------------------------------------------------------
+
+
+def record_row(**changes):
+    return next(r for r in board_rows(snapshot(**changes), "celsius", MADE) if r.name == "record")
+
+
+def test_how_long_the_board_keeps_the_record_alone_is_said_where_a_drive_is_prepared():
+    connection = connect("virtual", VAN.board, speed=0)
+    try:
+        connection.clock.wait(1.0)
+        quiet_s, busiest_s = connection.board.record_lasts_s()
+    finally:
+        connection.close()
+    assert (quiet_s // 60, busiest_s) == (61, 8), "firmware_micropython/README.md, 6000 slots"
+    row = record_row(kept_alone_s=(quiet_s, busiest_s))
+    assert (row.word, row.detail) == ("ready", "written down; alone the board keeps 8 s to 61 min")
+    assert "alone" not in record_row().detail
+
+
+def test_a_record_that_cannot_be_written_says_nothing_else():
+    glance = dataclasses.replace(snapshot().glance, trouble="the disk is full")
+    row = record_row(glance=glance, kept_alone_s=(3660, 8))
+    assert (row.word, row.detail) == ("refused", "the disk is full")
+
+
 # -- calibration ---------------------------------------------------------------------------------
 
 

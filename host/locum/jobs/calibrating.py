@@ -58,13 +58,14 @@ def say(words: str) -> None:
 
 def measure_board(
     connection: Connection, board_sheet: dict[str, Any],
-    stop=lambda: False, tell=lambda words: None,
+    stop=lambda: False, tell=lambda words: None, resumable: bool = True,
 ) -> tuple[Calibration | None, int]:  # fmt: skip
     """The whole sweep and its fit; None if it was stopped on the way. And the readings taken.
 
+    What an earlier one left is gone on with, and what this one leaves is kept, if ``resumable``.
     Drains the board's record, for the temperature that its own thermometer tells.
     """
-    measuring = Measuring(connection, board_sheet)
+    measuring = Measuring(connection, board_sheet, resumable)
     total = measuring.total
     if measuring.resumed:
         tell(f"Going on where the last one stopped, at {measuring.resumed} of {total} readings.")

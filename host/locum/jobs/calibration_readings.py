@@ -60,11 +60,16 @@ class Progress:
     and the calibration begins anew.
     """
 
-    def __init__(self, serial: str, sweep: Sweep, now_utc: datetime) -> None:
+    def __init__(
+        self, serial: str, sweep: Sweep, now_utc: datetime, resumable: bool = True
+    ) -> None:
+        """``resumable``: False neither reads nor keeps anything."""
+        self._resumable = resumable
         self.path = data_folder() / f"calibration-{serial}.json"
         self.readings = Readings.none_yet(sweep)
         self._sweep, self._began = _fingerprint(sweep), now_utc
-        self._load(now_utc)
+        if resumable:
+            self._load(now_utc)
 
     @property
     def resumed(self) -> int:
@@ -85,6 +90,8 @@ class Progress:
             self.readings.on[:], self.readings.off[:] = on, off
 
     def keep(self) -> None:
+        if not self._resumable:
+            return
         kept = {
             "began_utc": self._began.isoformat(),
             "sweep": self._sweep,
@@ -94,6 +101,8 @@ class Progress:
         write_text(self.path, json.dumps(kept))
 
     def forget(self) -> None:
+        if not self._resumable:
+            return
         self.path.unlink(missing_ok=True)
 
 
@@ -105,19 +114,23 @@ def _fingerprint(sweep: Sweep) -> str:
 class Measuring:
     """One calibration under way: its sweep, what has been read of it, and what is still to be read.
 
-    Readings of an earlier one that was stopped are gone on with.
+    Readings of an earlier one that was stopped are gone on with, unless it is not ``resumable``.
 
     Raises Refused where the board has no ohmmeter.
     """
 
-    def __init__(self, connection: Connection, board_sheet: dict[str, Any]) -> None:
+    def __init__(
+        self, connection: Connection, board_sheet: dict[str, Any], resumable: bool = True
+    ) -> None:
         self._link = connection
         self._network, self._meter = (
             Network.from_board(board_sheet),
             Ohmmeter.from_board(board_sheet),
         )
         self._sweep = calibration_sweep(self._network, self._meter)
-        self._progress = Progress(connection.identity.serial, self._sweep, connection.clock.utc())
+        self._progress = Progress(
+            connection.identity.serial, self._sweep, connection.clock.utc(), resumable
+        )
         self._unkept = 0
         self._began_s = connection.clock.now_s()
         self._ahead_s = self._planned_s

@@ -72,6 +72,8 @@ class Snapshot:
     case_title: str = ""
     board: str = ""
     virtual: bool = False
+    kept_alone_s: tuple[int, int] | None = None
+    """How long the board keeps the record without this computer: nothing moving, and at the busiest. [s]"""
     circuit_remarks: tuple[Remark, ...] = ()
     circuit: Circuit | None = field(default=None, compare=False, repr=False)
     """What sensor, module, board and vehicle were understood as; None before a board was opened."""

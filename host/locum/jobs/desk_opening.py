@@ -54,6 +54,7 @@ def opened(desk: Desk, store: Store) -> Iterator[Session]:
 def _opened_facts(setup, case_id, live: Live, circuit: Circuit, connection: Connection) -> dict:
     return {
         "circuit": circuit, "self_test": look_at_itself(live.board, live.status.state),
+        "kept_alone_s": live.board.record_lasts_s(),
         "setup": setup, "phase": "recording", "doing": "listen", "doing_words": "",
         "drive_id": live.drive_id, "case_id": case_id,
         "case_title": live.store.case(case_id).title if case_id else "", "virtual": connection.virtual,

@@ -27,9 +27,23 @@ def board_rows(snapshot: Snapshot, unit: str, now: datetime) -> list[Row]:
     return [
         _found(snapshot), *_let_go(glance), _tested(snapshot), _calibrated(snapshot, glance, unit, now),
         *_line(glance), Row("supply", "ready", SUPPLIES.get(glance.supply, "not known")),
-        Row("record", "refused" if glance.trouble else "ready",
-            glance.trouble or "written down as it comes", "free some disk space"),
+        _record(snapshot, glance),
     ]  # fmt: skip
+
+
+def _record(snapshot: Snapshot, glance: Glance) -> Row:
+    """Also how long the laptop may be shut, or asleep, before something is missing."""
+    fix = "free some disk space"
+    if glance.trouble:
+        return Row("record", "refused", glance.trouble, fix)
+    if snapshot.kept_alone_s is None:
+        return Row("record", "ready", "written down as it comes", fix)
+    quiet, busiest = (
+        f"{seconds // 60} min" if seconds >= 120 else f"{seconds} s"
+        for seconds in snapshot.kept_alone_s
+    )
+    told = f"written down; alone the board keeps {busiest} to {quiet}"
+    return Row("record", "ready", told, fix)
 
 
 def _found(snapshot: Snapshot) -> Row:

@@ -99,6 +99,11 @@ class Board(Settable, Measuring):
         """Node voltage, mean of the last bucket. [0.1 mV]"""
         return self.fetch().node_0v1mv
 
+    def record_lasts_s(self) -> tuple[int, int]:
+        """How long an empty record lasts if nobody fetches it: nothing moving, and at the busiest. [s]"""
+        _, quiet_s, busiest_s = self._numbers("TRAC:TIME?")
+        return quiet_s, busiest_s
+
     def clear_record(self) -> None:
         """Forget what was recorded so far: a drive starts here."""
         self.tell("TRAC:CLE")
