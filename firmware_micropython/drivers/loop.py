@@ -32,10 +32,6 @@ from .usb import Port
 TROUBLE_MOST = 3
 TROUBLE_MS = 60000
 IDLE_MS = 1
-PRIORITIES = 0xE000E400
-"""Of interrupts 0 to 3, a byte each, small goes first; all are 0x80 at first. The timer's is 3."""
-OTHERS = 0x00FFFFFF
-TIMER_FIRST = 0x40000000
 
 
 def bring_near(thing, names):
@@ -102,8 +98,6 @@ class Loop:
     def start_timer(self):
         """Start just after a millisecond begins, so that a beat never falls into the one before."""
         self.stop_timer()
-        # Before USB's, which would else hold a beat up for as long as a packet takes it.
-        machine.mem32[PRIORITIES] = machine.mem32[PRIORITIES] & OTHERS | TIMER_FIRST
         now = self._now
         before = now()
         due = self._us()
