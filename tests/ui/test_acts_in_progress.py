@@ -69,7 +69,7 @@ async def test_what_is_refused_while_standing_in_changes_nothing(desk_app):
         await until(pilot, lambda: desk.snapshot().glance.source == "stand_in", 40)
         doing = desk.snapshot().doing
         for line in (("sweep", "20", "90", "1"), ("replay", "no_such_profile")):
-            desk.show(outcome=None)
+            desk.show(outcomes=())
             await pilot.press("enter", *" ".join(line), "enter")
             await until(pilot, lambda: desk.snapshot().outcome is not None
                         and desk.snapshot().outcome.how == "kept", 40)  # fmt: skip

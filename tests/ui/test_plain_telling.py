@@ -42,12 +42,10 @@ def test_a_new_recording_is_told_from_its_beginning():
 def test_both_of_two_outcomes_are_told_that_came_between_two_looks():
     said: list[str] = []
     begun = Outcome("hold 82C", "begun", 3.0)
-    shown = SimpleNamespace(
-        now=Snapshot(Setup(), phase="recording", outcomes=(begun,), outcome=begun)
-    )
+    shown = SimpleNamespace(now=Snapshot(Setup(), phase="recording", outcomes=(begun,)))
     telling = Telling(SimpleNamespace(snapshot=lambda: shown.now), "C", said.append)
     later = (Outcome("hold 82C", "ended", 9.0), Outcome("follow", "begun", 9.2))
-    shown.now = replace(shown.now, outcomes=(begun, *later), outcome=later[-1])
+    shown.now = replace(shown.now, outcomes=(begun, *later))
     telling.look()
     assert [text for text in said if "hold 82C" in text] == ["hold 82C: ended by key at 00:09"]
     assert sum(text.startswith("follow: ") for text in said) == 1, said
@@ -60,6 +58,6 @@ def test_a_refusal_that_leaves_the_stand_in_says_so():
     shown = SimpleNamespace(now=Snapshot(Setup(), phase="recording"))
     telling = Telling(SimpleNamespace(snapshot=lambda: shown.now), "C", said.append)
     kept = Outcome("replay x", "kept", 4.0, "no profile of this name")
-    shown.now = replace(shown.now, outcomes=(kept,), outcome=kept)
+    shown.now = replace(shown.now, outcomes=(kept,))
     telling.look()
     assert said == ["replay x: REFUSED, nothing changed: the STAND-IN stays as it was."]

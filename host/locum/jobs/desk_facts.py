@@ -101,14 +101,17 @@ class Snapshot:
     """Values worth telling the module, computed from what is known."""
     news: str = ""
     """What an act has to say when it begins or ends, such as a test's result."""
-    outcome: Outcome | None = None
-    """What became of the newest request that changes what the module is told."""
     outcomes: tuple[Outcome, ...] = ()
-    """The newest few, oldest first: two may come between two looks."""
+    """What became of the newest few such requests, oldest first: two may come between two looks."""
     calibration: CalibrationLook | None = None
     """The calibration under way, or what became of the last one of this sitting."""
     trouble_words: str = ""
     """A lost board or a laptop that slept: what it means and what happens next."""
+
+    @property
+    def outcome(self) -> Outcome | None:
+        """What became of the newest request that changes what the module is told."""
+        return self.outcomes[-1] if self.outcomes else None
 
 
 def on_the_way(goal: tuple[float, str], told_c: float) -> str:

@@ -167,7 +167,7 @@ class Session:
 
     def _came(self, outcome: Outcome) -> None:
         earlier = self.desk.told.outcomes[1 - KEPT_OUTCOMES :]
-        self.show(outcome=outcome, outcomes=(*earlier, outcome))
+        self.show(outcomes=(*earlier, outcome))
 
     def _over(self) -> None:
         before = self.desk.told.outcome
